@@ -1,0 +1,16 @@
+//! flitchwork: from a parts list and a measured pile of rough lumber to a checked cut plan.
+//!
+//! The library behind the command line. Modules depend downward only, in the order they are listed here:
+//! `measure` knows lengths and money, `trade` the facts of the trade, `pile` and `job` the maker's files,
+//! `milling` turns the two into a pure integer problem, `nesting` solves that problem, `plan` brings the answer back to
+//! the shop and checks it, `draw` puts it on paper, `cli` is a thin door. Nothing below reads a module further down.
+
+pub mod cli;
+pub mod draw;
+pub mod job;
+pub mod measure;
+pub mod milling;
+pub mod nesting;
+pub mod pile;
+pub mod plan;
+pub mod trade;

@@ -1,0 +1,15 @@
+//! The optimiser: a pure problem in integers in, layouts and a proven bound out.
+//!
+//! Knows no wood, no files, no screens; reads no clock but through [`Limits`]. `problem` states the question, `layout` the
+//! answer. All lengths are ticks (any integer grain would do), all money whole micro-units, all minimisation.
+//! A stock piece's layouts form the class of DESIGN: boards crosscut into sections, sections ripped into strips, strips
+//! crosscut into blanks, around blocked rectangles; sheets by staged guillotine cuts; sticks in one direction.
+
+pub mod layout;
+pub mod problem;
+
+pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
+pub use problem::{
+    BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Progress, Rect, SectionClass,
+    SheetPiece, SheetStock, StickStock, Stock, StripKind,
+};

@@ -1,0 +1,234 @@
+//! The question put to the optimiser, in integers.
+//!
+//! Holds the problem's data and nothing of how it is solved. In mathematical form: items i in I with demand d_i; stock
+//! classes s in S with n_s equal pieces of cost c_s; each class has a set of lawful layouts P_s, a layout p yielding
+//! a_ip pieces of item i and a credit r_p. Find layouts, at most n_s of each class, that yield exactly the pieces made,
+//! first making as much as possible level by level of priority, then minimising the sum of (c_s - r_p).
+//! Lengths are ticks; money is micro-units. Invariant: every index stored here is in range; `milling` builds it so.
+
+use std::sync::atomic::AtomicBool;
+use std::time::Instant;
+
+/// The whole question.
+#[derive(Clone, Debug, Default)]
+pub struct Problem {
+    /// What is to be made.
+    pub items: Vec<Item>,
+    /// What it can be made from.
+    pub stock: Vec<Stock>,
+}
+
+/// One kind of piece to be made.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Item {
+    /// Pieces wanted.
+    pub demand: u32,
+    /// Pieces that make one finished copy (layers of a lamination); `demand` is a multiple of it.
+    pub per_copy: u32,
+    /// Higher is served first when not everything can be made.
+    pub priority: i32,
+    /// What one finished copy is worth when not everything can be made, in any one unit.
+    pub value: i64,
+    /// Area of one piece as finished (net length by net width), square ticks: the size of the piece, for heuristics.
+    pub area: i128,
+}
+
+/// A class of equal pieces of stock.
+#[derive(Clone, Debug)]
+pub struct Stock {
+    /// How many there are.
+    pub count: u32,
+    /// What one costs, micro-units (rounded down from the exact price).
+    pub cost: i64,
+    /// What a credited offcut earns; `None` when nothing is.
+    pub credit: Option<Credit>,
+    /// Its geometry.
+    pub kind: Kind,
+}
+
+/// The geometry of a class of stock.
+#[derive(Clone, Debug)]
+pub enum Kind {
+    Board(BoardStock),
+    Sheet(SheetStock),
+    Stick(StickStock),
+}
+
+/// What kept offcuts earn: `rate_numerator / rate_denominator` micro-units a square tick of sound area (a tick of length
+/// on sticks).
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Credit {
+    pub rate_numerator: i128,
+    pub rate_denominator: i128,
+    /// Shortest offcut that earns.
+    pub min_length: i64,
+    /// Narrowest that earns (sheets only).
+    pub min_width: i64,
+}
+
+/// A rectangle, half open: x0 <= x < x1, y0 <= y < y1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Rect {
+    pub x0: i64,
+    pub x1: i64,
+    pub y0: i64,
+    pub y1: i64,
+}
+
+impl Rect {
+    /// True when the interiors meet.
+    pub const fn meets(&self, other: &Rect) -> bool {
+        self.x0 < other.x1 && other.x0 < self.x1 && self.y0 < other.y1 && other.y0 < self.y1
+    }
+}
+
+/// A board: crosscut into sections, ripped into strips, crosscut into blanks.
+///
+/// A section [a, b] lies inside [end_trim, length - end_trim]; neighbours (sections, offcuts) are `kerf_cross` apart. It
+/// is cut under one of the `classes` with min_length <= b - a <= max_length. Its strips lie inside [low, high] of
+/// that class, `kerf_rip` apart, each of one of the class's strip kinds. A strip's blanks lie at the strip's y, inside
+/// [a + end_margin, b - end_margin], `kerf_cross` apart. A blank at (x, y) of cutting c is lawful when its net rectangle
+/// [x + net_dx, + net_length] x [y + net_dy, + net_width] meets no rectangle of `blocked[c.blocked]`.
+#[derive(Clone, Debug)]
+pub struct BoardStock {
+    pub length: i64,
+    pub width: i64,
+    pub end_trim: i64,
+    pub kerf_cross: i64,
+    pub kerf_rip: i64,
+    /// What can be cut from this board.
+    pub cuttings: Vec<Cutting>,
+    /// Blocked rectangles (margins included), one list a requirement class.
+    pub blocked: Vec<Vec<Rect>>,
+    /// How a section may be treated. A section picks any one class whose length range it meets.
+    pub classes: Vec<SectionClass>,
+    /// The board's defects as they are (no margins), for the sound area of an offcut.
+    pub defects: Vec<Rect>,
+}
+
+/// One blank that can be cut.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cutting {
+    /// Blank size.
+    pub length: i64,
+    pub width: i64,
+    /// Where the net rectangle lies in the blank.
+    pub net_dx: i64,
+    pub net_dy: i64,
+    pub net_length: i64,
+    pub net_width: i64,
+    /// Index into `blocked`: which rectangles the net must not meet.
+    pub blocked: usize,
+    /// Items it makes: (item, pieces); one entry of one piece, but for resawn blanks.
+    pub yields: Vec<(usize, u32)>,
+}
+
+/// How a section of some length may be treated.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SectionClass {
+    /// Shortest section (the planer's), inclusive.
+    pub min_length: i64,
+    /// Longest section, inclusive: a longer one loses more to crook or is too thin for some strip below.
+    pub max_length: i64,
+    /// Blanks keep so far from both ends of the section.
+    pub end_margin: i64,
+    /// Strips lie inside low..high across the board.
+    pub low: i64,
+    pub high: i64,
+    /// The strips that may be ripped, ascending in width.
+    pub strips: Vec<StripKind>,
+}
+
+/// A strip width and what may lie in it. Several cuttings of one strip may differ in length and width, never be wider.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StripKind {
+    pub width: i64,
+    /// Indices into `cuttings`, ascending.
+    pub cuttings: Vec<usize>,
+}
+
+/// Panel stock: guillotine cuts inside [trim, length - trim] x [trim, width - trim], no defects.
+///
+/// A stage is a change of cut direction that parts two kept pieces; final trims are free; 0 stages = any number. A
+/// credited remnant spans the sheet's full length or full width, own edges included.
+#[derive(Clone, Debug)]
+pub struct SheetStock {
+    pub length: i64,
+    pub width: i64,
+    pub trim: i64,
+    pub kerf: Kerfs,
+    pub stages: u32,
+    /// Direction of the first stage, when fixed (used by published two-stage instances); the shop leaves it free.
+    pub first: Option<Direction>,
+    /// What can be cut; a piece that may turn has two entries.
+    pub pieces: Vec<SheetPiece>,
+}
+
+/// Kerfs of a sheet: cross cuts part pieces along x, rips along y.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Kerfs {
+    pub cross: i64,
+    pub rip: i64,
+}
+
+/// Direction of a saw line's effect.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Direction {
+    /// Pieces differ in x.
+    Cross,
+    /// Pieces differ in y.
+    Rip,
+}
+
+/// One oriented piece of a sheet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SheetPiece {
+    pub item: usize,
+    pub length: i64,
+    pub width: i64,
+    /// Its own length lies across the sheet's.
+    pub turned: bool,
+}
+
+/// Linear stock: lengths inside [trim, length - trim], `kerf` apart.
+#[derive(Clone, Debug)]
+pub struct StickStock {
+    pub length: i64,
+    pub trim: i64,
+    pub kerf: i64,
+    /// (item, length).
+    pub pieces: Vec<(usize, i64)>,
+}
+
+/// When to stop, and who is told how it goes.
+pub struct Limits<'a> {
+    /// Stop when the clock passes this.
+    pub deadline: Option<Instant>,
+    /// Stop after so many units of work (deterministic; what a unit is, is the solver's business).
+    pub work: Option<u64>,
+    /// Stop when (cost - bound) / cost is at most this.
+    pub gap: f64,
+    /// Every random choice follows from it.
+    pub seed: u64,
+    /// Threads to use; 0 = one a core. The answer does not depend on it.
+    pub threads: usize,
+    /// Stop as soon as this is set.
+    pub cancel: &'a AtomicBool,
+    /// Called on every better plan or bound.
+    pub progress: &'a (dyn Fn(&Progress) + Sync),
+}
+
+/// How a run is going.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Progress {
+    /// Seconds since the start, by the clock of the caller's deadline.
+    pub seconds: f64,
+    /// Pieces made by the best plan.
+    pub made: u64,
+    /// Pieces asked for.
+    pub asked: u64,
+    /// Cost of the best plan, micro-units.
+    pub cost: i64,
+    /// Proven bound, micro-units.
+    pub bound: i64,
+}
