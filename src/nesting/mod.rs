@@ -10,6 +10,6 @@ pub mod problem;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
-    BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Progress, Rect, SectionClass,
+    BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,
     SheetPiece, SheetStock, StickStock, Stock, StripKind,
 };
