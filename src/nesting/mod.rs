@@ -5,9 +5,19 @@
 //! A stock piece's layouts form the class of DESIGN: boards crosscut into sections, sections ripped into strips, strips
 //! crosscut into blanks, around blocked rectangles; sheets by staged guillotine cuts; sticks in one direction.
 
+mod bound;
+mod colgen;
+mod construct;
+mod engine;
+mod improve;
 pub mod layout;
+mod master;
 pub mod problem;
+mod shortage;
+mod solution;
+mod solve;
 
+pub use solve::solve;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,
