@@ -7,6 +7,7 @@
 
 pub mod layout;
 pub mod problem;
+pub mod sheet;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
