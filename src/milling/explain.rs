@@ -216,7 +216,7 @@ impl Explainer<'_> {
         let needed = piece.thickness + shop.allowance.face * 2;
         let length = piece.length + shop.trim.board_end * 2 + shop.trim.snipe * 2;
         let width = piece.width + shop.trim.edge + shop.trim.far_edge;
-        let stock = match crate::trade::thickness::smallest_holding(needed) {
+        let stock = match crate::trade::thickness::all().iter().find(|t| t.kiln_dried >= needed) {
             Some(t) => format!("{}/{}", t.numerator, t.denominator),
             None => format!("{} thick", self.show(needed)),
         };

@@ -16,6 +16,7 @@ pub mod problem;
 mod shortage;
 mod solution;
 mod solve;
+pub mod sheet;
 
 pub use solve::solve;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
