@@ -142,13 +142,6 @@ impl Fields<'_> {
         }
     }
 
-    /// Adds a rule to the schema that reading checks in its own way.
-    pub(crate) fn schema_rule(&mut self, rule: Value) {
-        if let Mode::Describe(description) = &mut self.mode {
-            description.rules.push(rule);
-        }
-    }
-
     /// True when the field was written, rightly or wrongly; false while describing.
     pub(crate) fn has(&self, name: &str) -> bool {
         self.node(name).is_some()

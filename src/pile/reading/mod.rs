@@ -13,10 +13,10 @@ mod shape;
 mod table;
 
 pub(crate) use fields::{Fields, Record, columns_of, read_record, schema_of};
-pub(crate) use node::{Node, number_node, parse_json};
+pub(crate) use node::{Node, parse_json};
 pub(crate) use reader::{Reader, Step};
 pub(crate) use shape::{
-    Amount, DEFECT_LIMIT, Group, LIST_LIMIT, Least, ListOf, MONEY_LIMIT, Num, Quarters, Ratio, Shape, Size, Tag, Text,
-    Truth, Whole, Words, longest, thickest,
+    Amount, DEFECT_LIMIT, Group, LIST_LIMIT, Least, ListOf, Num, Quarters, Ratio, Shape, Size, Tag, Text, Truth, Whole,
+    Words, longest, thickest,
 };
 pub(crate) use table::read_table;

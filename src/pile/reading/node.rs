@@ -63,11 +63,6 @@ fn visible(c: char) -> Vec<char> {
     if c.is_control() { c.escape_default().collect() } else { vec![c] }
 }
 
-/// A JSON number, whole when it is whole.
-pub(crate) fn number_node(value: f64) -> Node {
-    Node::Number(value)
-}
-
 /// Reads JSON text; a byte order mark in front is passed over.
 ///
 /// # Errors

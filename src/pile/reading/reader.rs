@@ -63,9 +63,7 @@ impl Reader {
     /// True when the spreadsheet has the column, or one of a group's (`warp.bow` for `warp`); always for JSON.
     pub(crate) fn has_column(&self, name: &str) -> bool {
         self.columns.as_ref().is_none_or(|columns| {
-            columns
-                .iter()
-                .any(|c| c == name || c.strip_prefix(name).is_some_and(|rest| rest.starts_with('.')))
+            columns.iter().any(|c| c == name || c.strip_prefix(name).is_some_and(|rest| rest.starts_with('.')))
         })
     }
 
@@ -131,11 +129,6 @@ impl Reader {
             }
         }
         place
-    }
-
-    /// How many faults were noted so far.
-    pub(crate) fn fault_count(&self) -> usize {
-        self.faults.len()
     }
 
     /// What was read, if nothing was wrong.

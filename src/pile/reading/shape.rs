@@ -21,7 +21,7 @@ pub(crate) const LIST_LIMIT: usize = 200_000;
 /// Defects of one board.
 pub(crate) const DEFECT_LIMIT: usize = 1_000;
 /// The greatest amount of money.
-pub(crate) const MONEY_LIMIT: f64 = 1.0e9;
+const MONEY_LIMIT: f64 = 1.0e9;
 
 /// The greatest length and width of anything.
 pub(crate) const fn longest() -> Length {
@@ -114,7 +114,7 @@ impl Shape for Tag {
 }
 
 /// What the smallest lawful size is.
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Least {
     /// Nothing at all will do.
     Zero,
@@ -241,7 +241,8 @@ fn number_of(reader: &mut Reader, node: &Node, wanted: &str) -> Option<f64> {
             number
         }
         _ => {
-            let cure = if text_of(node).is_some() { "write it without quotation marks" } else { "write a plain number" };
+            let cure =
+                if text_of(node).is_some() { "write it without quotation marks" } else { "write a plain number" };
             reader.fault(node.shown(), format!("{wanted} is wanted here"), cure);
             None
         }
@@ -460,6 +461,8 @@ impl Shape for Quarters {
 /// A list; an entry that is wrong is `None` in its place, its faults noted.
 pub(crate) struct ListOf<S> {
     pub(crate) shape: S,
+    /// Entries at least.
+    pub(crate) least: usize,
     /// Entries at most.
     pub(crate) most: usize,
 }
@@ -468,7 +471,7 @@ impl<S: Shape> Shape for ListOf<S> {
     type Out = Vec<Option<S::Out>>;
 
     fn schema(&self) -> Value {
-        json!({ "type": "array", "items": self.shape.schema(), "maxItems": self.most })
+        json!({ "type": "array", "items": self.shape.schema(), "minItems": self.least, "maxItems": self.most })
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Self::Out> {
@@ -478,12 +481,18 @@ impl<S: Shape> Shape for ListOf<S> {
                 reader.fault(String::new(), what, "part it into several files");
                 None
             }
+            Node::List(items) if items.len() < self.least => {
+                let what = format!("this list has {} entries, fewer than {}", items.len(), self.least);
+                reader.fault(String::new(), what, "write what is missing");
+                None
+            }
             Node::List(items) => {
                 let read = |(i, item)| reader.within(Step::Index(i), |reader| self.shape.read(reader, item));
                 Some(items.iter().enumerate().map(read).collect())
             }
             Node::Cell(text) => {
-                let entries = text.split([',', ';', '/', ' ', '\t']).filter(|entry| !entry.is_empty() && *entry != "or");
+                let entries =
+                    text.split([',', ';', '/', ' ', '\t']).filter(|entry| !entry.is_empty() && *entry != "or");
                 Some(entries.map(|entry| self.shape.read(reader, &Node::Cell(entry.into()))).collect())
             }
             _ => {

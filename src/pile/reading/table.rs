@@ -36,17 +36,13 @@ pub(crate) fn read_table(
     hint: impl Fn(&str) -> Option<&'static str>,
 ) -> Result<Table, Faults> {
     let text = decoded(file, bytes)?;
-    let Some((skipped, header_line)) = text.split(['\n', '\r']).enumerate().find(|(_, line)| !is_blank(line)) else {
+    let Some(header_line) = text.split(['\n', '\r']).find(|line| !is_blank(line)) else {
         let cure = format!("put the column names in the first row: {}", known.join(", "));
         return Err(whole_fault(file, "", "this file is empty", &cure));
     };
-    let _ = skipped;
     let delimiter = delimiter_of(header_line);
-    let mut lines = ReaderBuilder::new()
-        .delimiter(delimiter)
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(text.as_bytes());
+    let mut lines =
+        ReaderBuilder::new().delimiter(delimiter).has_headers(false).flexible(true).from_reader(text.as_bytes());
     let mut records = lines.records().filter(|r| !matches!(r, Ok(record) if record.iter().all(is_blank)));
     let header = match records.next() {
         Some(Ok(record)) => record,
