@@ -4,6 +4,8 @@
 //! order, `check` decides from the files alone whether a plan is lawful, `text` writes the short summary. No search
 //! happens here. Invariant: a plan never leaves the program unless the checker found nothing.
 
+pub mod check;
+
 use serde::{Deserialize, Serialize};
 
 use crate::measure::{Length, Money, Units};
