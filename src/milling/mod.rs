@@ -18,6 +18,7 @@ use crate::job::{Job, Part, Wanted};
 use crate::measure::{Length, Money, Rational, Units};
 use crate::milling::blank::Piece;
 use crate::nesting::{Credit, Item, Kind, Problem, Product, Stock};
+use crate::pile::value::{self, Billing};
 use crate::pile::{Board, Face, Pile, same_words};
 
 /// A nesting problem and what its indices mean.
@@ -47,8 +48,6 @@ pub struct MilledItem {
 pub struct MilledStock {
     /// Where it lies in the pile.
     pub source: StockRef,
-    /// Which of the equal pieces of that entry, from 1, are in this class; all cost the same.
-    pub copies: Vec<u32>,
     /// Parallel to a board's `cuttings`, a sheet's or a stick's `pieces`.
     pub cuttings: Vec<MilledCutting>,
 }
@@ -140,6 +139,7 @@ impl<'a> Mill<'a> {
             stock.push(class);
             milled.push(meaning);
         };
+        let billing = value::billing(self.pile);
         for (b, board) in self.pile.boards.iter().enumerate() {
             let wanted: Vec<board::Wanted> = self
                 .wanted()
@@ -150,12 +150,12 @@ impl<'a> Mill<'a> {
             if cuttings.is_empty() {
                 continue;
             }
-            for (cost, copies) in copies_by_cost(self.pile, b) {
+            for (cost, count) in counts_by_cost(&billing[b]) {
                 let credit = self.credit(&cost, (board.length * board.width).square_ticks());
                 let kind = Kind::Board(geometry.clone());
                 add(
-                    Stock { count: copies.len() as u32, cost: cost.micros_floor(), credit, kind },
-                    MilledStock { source: StockRef::Board(b), copies, cuttings: cuttings.clone() },
+                    Stock { count, cost: cost.micros_floor(), credit, kind },
+                    MilledStock { source: StockRef::Board(b), cuttings: cuttings.clone() },
                 );
             }
         }
@@ -172,11 +172,7 @@ impl<'a> Mill<'a> {
                         credit,
                         kind: Kind::Sheet(geometry),
                     },
-                    MilledStock {
-                        source: StockRef::Sheet(s),
-                        copies: (1..=sheet.quantity).collect(),
-                        cuttings,
-                    },
+                    MilledStock { source: StockRef::Sheet(s), cuttings },
                 );
             }
         }
@@ -194,11 +190,7 @@ impl<'a> Mill<'a> {
                         credit,
                         kind: Kind::Stick(geometry),
                     },
-                    MilledStock {
-                        source: StockRef::Stick(s),
-                        copies: (1..=stick.quantity).collect(),
-                        cuttings,
-                    },
+                    MilledStock { source: StockRef::Stick(s), cuttings },
                 );
             }
         }
@@ -226,17 +218,13 @@ impl<'a> Mill<'a> {
 /// `keep.credit` is carried to this many parts of one.
 const CREDIT_GRAIN: i128 = 1_000_000;
 
-/// The copies of a board grouped by what they cost (the tally may bill equal boards differently on an exact half foot).
-fn copies_by_cost(pile: &Pile, board: usize) -> Vec<(Money, Vec<u32>)> {
-    let mut groups: Vec<(Money, Vec<u32>)> = Vec::new();
-    for (k, cost) in crate::pile::value::costs(pile, board).into_iter().enumerate() {
-        let copy = k as u32 + 1;
-        match groups.iter_mut().find(|(c, _)| *c == cost) {
-            Some((_, copies)) => copies.push(copy),
-            None => groups.push((cost, vec![copy])),
-        }
+/// How many of a line of equal boards cost how much: the tally may bill them differently on an exact half foot.
+fn counts_by_cost(billing: &Billing) -> Vec<(Money, u32)> {
+    let (first, second) = (billing.copy(0).cost.clone(), billing.copy(1).cost.clone());
+    if first == second || billing.quantity == 1 {
+        return vec![(first, billing.quantity)];
     }
-    groups
+    vec![(first, billing.quantity - billing.quantity / 2), (second, billing.quantity / 2)]
 }
 
 /// True when the board is of the part's species and its rings are accepted.

@@ -10,9 +10,11 @@ use crate::job::{Job, Part, Wanted};
 use crate::milling::{self, Milled};
 use crate::nesting::{self, Limits, Outcome, Progress};
 use crate::pile::Pile;
-use crate::plan::ShopPlan;
-use crate::plan::build::{BuildRun, build};
+use crate::measure::Money;
+use crate::milling::StockRef;
+use crate::pile::value::billing;
 use crate::plan::check::{Violation, check};
+use crate::plan::{BuildError, Case, Facts, Run, ShopPlan, build};
 
 /// How long to look, how good is good enough, and what every random choice follows from.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,6 +44,9 @@ pub enum MakeError {
     /// The job asks for something this version cannot plan.
     #[error("part `{part}` asks for {what}, which this version cannot plan yet; {cure}")]
     NotServed { part: String, what: &'static str, cure: &'static str },
+    /// The optimiser contradicted itself: a fault of the program.
+    #[error("the answer contradicts itself: {0}")]
+    Contradiction(#[from] BuildError),
     /// The checker refused the plan: a fault of the program, never of the maker.
     #[error("the plan broke a rule of its own and was thrown away: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     Unlawful(Vec<Violation>),
@@ -70,20 +75,31 @@ pub fn make(
     let choices = layer_choices(job, pile);
     let solved = solve_all(job, pile, &choices, options, start, deadline, cancel, progress);
     let (milled, outcome, layers) = solved;
-    let run = BuildRun {
-        seconds: start.elapsed().as_secs_f64(),
-        threads: if options.threads == 0 {
-            std::thread::available_parallelism().map_or(1, usize::from)
-        } else {
-            options.threads
-        },
-        seed: options.seed,
+    let threads = if options.threads == 0 {
+        std::thread::available_parallelism().map_or(1, usize::from)
+    } else {
+        options.threads
     };
-    let explain = |part: usize, missing: u32| {
-        let reason = milling::explain::explain(job, pile, part, layers[part], missing);
+    let billed = billing(pile);
+    let cost = |source: StockRef, copy: u32| -> Money {
+        match source {
+            StockRef::Board(b) => billed[b].copy(copy - 1).cost.clone(),
+            StockRef::Sheet(s) => pile.sheets[s].cost.clone(),
+            StockRef::Stick(s) => pile.sticks[s].cost.clone(),
+        }
+    };
+    let made = finished(&milled, &outcome);
+    let explain = |p: usize| {
+        let reason = milling::explain::explain(job, pile, p, layers[p], job.parts[p].qty - made[p]);
         (reason.why, reason.buy)
     };
-    let plan = build(job, pile, &milled, &outcome, &run, &explain);
+    let facts = Facts {
+        cost: &cost,
+        explain: &explain,
+        seed: options.seed,
+        run: Run { seconds: start.elapsed().as_secs_f64(), threads },
+    };
+    let plan = build(&Case { job, pile, milled: &milled, outcome: &outcome }, &facts)?;
     let violations = check(job, pile, &plan);
     if violations.is_empty() { Ok(plan) } else { Err(MakeError::Unlawful(violations)) }
 }
