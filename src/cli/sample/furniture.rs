@@ -46,6 +46,11 @@ pub fn choose_woods(dice: &mut Dice, boards: u32) -> Vec<Wood> {
     woods
 }
 
+/// Bounds of finished sizes, eighths of an inch.
+const SHORTEST: i64 = 48;
+const LONGEST: i64 = 480;
+const NARROWEST: i64 = 7;
+
 /// A kind of part with its usual sizes, in eighths of an inch.
 struct Kind {
     name: &'static str,
@@ -68,20 +73,20 @@ struct Kind {
 
 #[rustfmt::skip]
 const KINDS: [Kind; 14] = [
-    Kind { name: "rail", group: "frame", wood: 0, thickness: 24, length: (112, 256), width: (16, 32), tenon: 8, faces: Faces::C1f, counts: &[2, 4], priority: 1, weight: 14 },
-    Kind { name: "stile", group: "frame", wood: 0, thickness: 24, length: (160, 384), width: (16, 26), tenon: 0, faces: Faces::C1f, counts: &[2, 4], priority: 1, weight: 12 },
-    Kind { name: "apron", group: "base", wood: 0, thickness: 24, length: (128, 352), width: (24, 40), tenon: 8, faces: Faces::C1f, counts: &[2], priority: 1, weight: 8 },
-    Kind { name: "shelf-stave", group: "case", wood: 0, thickness: 24, length: (192, 352), width: (24, 40), tenon: 0, faces: Faces::C1f, counts: &[3, 4, 6], priority: 0, weight: 9 },
-    Kind { name: "panel-stave", group: "frame", wood: 0, thickness: 16, length: (96, 240), width: (20, 36), tenon: 2, faces: Faces::C2f, counts: &[3, 4], priority: 0, weight: 8 },
-    Kind { name: "drawer-front", group: "drawers", wood: 0, thickness: 24, length: (80, 208), width: (32, 54), tenon: 0, faces: Faces::C2f, counts: &[1, 2, 3], priority: 2, weight: 7 },
-    Kind { name: "slat", group: "base", wood: 0, thickness: 16, length: (96, 224), width: (12, 20), tenon: 4, faces: Faces::C1f, counts: &[4, 6, 8], priority: 0, weight: 8 },
-    Kind { name: "cleat", group: "case", wood: 0, thickness: 24, length: (72, 160), width: (8, 14), tenon: 0, faces: Faces::Any, counts: &[2, 4], priority: -1, weight: 5 },
-    Kind { name: "leg", group: "base", wood: 1, thickness: 48, length: (128, 240), width: (12, 14), tenon: 0, faces: Faces::C2f, counts: &[4], priority: 2, weight: 8 },
-    Kind { name: "stretcher", group: "base", wood: 1, thickness: 48, length: (160, 320), width: (14, 22), tenon: 8, faces: Faces::C1f, counts: &[1, 2], priority: 1, weight: 4 },
-    Kind { name: "top-stave", group: "top", wood: 2, thickness: 32, length: (288, 464), width: (28, 44), tenon: 0, faces: Faces::C1f, counts: &[4, 5, 6], priority: 2, weight: 6 },
-    Kind { name: "top-end", group: "top", wood: 2, thickness: 32, length: (144, 256), width: (18, 28), tenon: 0, faces: Faces::C2f, counts: &[2], priority: 1, weight: 4 },
-    Kind { name: "drawer-side", group: "drawers", wood: 3, thickness: 16, length: (104, 176), width: (24, 52), tenon: 0, faces: Faces::Sound, counts: &[2, 4], priority: 0, weight: 10 },
-    Kind { name: "runner", group: "drawers", wood: 3, thickness: 20, length: (112, 176), width: (10, 16), tenon: 2, faces: Faces::Any, counts: &[2, 4, 6], priority: 0, weight: 6 },
+    Kind { name: "rail", group: "frame", wood: 0, thickness: 24, length: (128, 296), width: (16, 32), tenon: 8, faces: Faces::C1f, counts: &[2, 4], priority: 1, weight: 14 },
+    Kind { name: "stile", group: "frame", wood: 0, thickness: 24, length: (184, 440), width: (16, 26), tenon: 0, faces: Faces::C1f, counts: &[2, 4], priority: 1, weight: 12 },
+    Kind { name: "apron", group: "base", wood: 0, thickness: 24, length: (144, 408), width: (24, 40), tenon: 8, faces: Faces::C1f, counts: &[2], priority: 1, weight: 8 },
+    Kind { name: "shelf-stave", group: "case", wood: 0, thickness: 24, length: (224, 408), width: (24, 40), tenon: 0, faces: Faces::C1f, counts: &[3, 4, 6], priority: 0, weight: 9 },
+    Kind { name: "panel-stave", group: "frame", wood: 0, thickness: 16, length: (112, 272), width: (20, 36), tenon: 2, faces: Faces::C2f, counts: &[3, 4], priority: 0, weight: 8 },
+    Kind { name: "drawer-front", group: "drawers", wood: 0, thickness: 24, length: (96, 240), width: (32, 54), tenon: 0, faces: Faces::C2f, counts: &[1, 2, 3], priority: 2, weight: 7 },
+    Kind { name: "slat", group: "base", wood: 0, thickness: 16, length: (112, 256), width: (12, 20), tenon: 4, faces: Faces::C1f, counts: &[4, 6, 8], priority: 0, weight: 8 },
+    Kind { name: "cleat", group: "case", wood: 0, thickness: 24, length: (80, 184), width: (8, 14), tenon: 0, faces: Faces::Any, counts: &[2, 4], priority: -1, weight: 5 },
+    Kind { name: "leg", group: "base", wood: 1, thickness: 48, length: (144, 272), width: (12, 14), tenon: 0, faces: Faces::C2f, counts: &[4], priority: 2, weight: 8 },
+    Kind { name: "stretcher", group: "base", wood: 1, thickness: 48, length: (184, 368), width: (14, 22), tenon: 8, faces: Faces::C1f, counts: &[1, 2], priority: 1, weight: 4 },
+    Kind { name: "top-stave", group: "top", wood: 2, thickness: 32, length: (328, 456), width: (28, 44), tenon: 0, faces: Faces::C1f, counts: &[4, 5, 6], priority: 2, weight: 6 },
+    Kind { name: "top-end", group: "top", wood: 2, thickness: 32, length: (168, 296), width: (18, 28), tenon: 0, faces: Faces::C2f, counts: &[2], priority: 1, weight: 4 },
+    Kind { name: "drawer-side", group: "drawers", wood: 3, thickness: 16, length: (120, 200), width: (24, 52), tenon: 0, faces: Faces::Sound, counts: &[2, 4], priority: 0, weight: 10 },
+    Kind { name: "runner", group: "drawers", wood: 3, thickness: 20, length: (128, 200), width: (10, 16), tenon: 2, faces: Faces::Any, counts: &[2, 4, 6], priority: 0, weight: 6 },
 ];
 
 /// A part before its final size is known.
@@ -129,11 +134,12 @@ fn draw_kind(dice: &mut Dice, woods: usize) -> &'static Kind {
 }
 
 impl Sketch {
-    /// Length between shoulders and width at `percent` of the usual size, to the eighth; never under 6 in by 7/8 in.
-    /// A leg stays square.
+    /// Length between shoulders and width at `percent` of the usual size, to the eighth: widths follow lengths half way,
+    /// a leg stays as thick as it is. Never under 6 in by 7/8 in, never longer than boards of everyday length serve.
     pub fn size(&self, percent: i64) -> (Length, Length) {
-        let length = (self.length * percent / 100).max(48);
-        let width = if self.kind.name == "leg" { self.width } else { (self.width * percent / 100).max(7) };
+        let length = (self.length * percent / 100).clamp(SHORTEST, LONGEST);
+        let width =
+            if self.kind.name == "leg" { self.width } else { (self.width * (100 + percent) / 200).max(NARROWEST) };
         (eighths(length), eighths(width))
     }
 

@@ -2,8 +2,8 @@
 //!
 //! `generate` is a pure function of its arguments: the same seed gives the same job and pile on every machine and with
 //! every version that does not say otherwise, for users who try sizes, for benches and for tests. `dice` draws whole
-//! numbers, `furniture` the parts, `wood` the boards; `write` puts the two into files. Prices, names and sizes are
-//! invented; only the share of a board that is defective comes from a published source, named in `wood`.
+//! numbers, `furniture` the parts, `wood` the boards; files are written by `pile::file` and `job::file`. Prices, names
+//! and sizes are invented; only the share of a board that is defective comes from a published source, named in `wood`.
 //! Invariant: no float and no pointer-sized integer takes part in a draw.
 
 mod dice;
@@ -31,7 +31,7 @@ pub const PIECES: RangeInclusive<u32> = 1..=50_000;
 const DEMAND_PERCENT: i128 = 42;
 
 /// How far parts may be drawn out or shrunk, percent of their usual size, to ask for that share.
-const SIZES: RangeInclusive<i64> = 45..=140;
+const SIZES: RangeInclusive<i64> = 40..=150;
 
 /// A job of `pieces` finished pieces and a pile of `boards` boards in inches; see [`generate_in`].
 ///
@@ -55,9 +55,8 @@ pub fn generate_in(units: Units, seed: u64, boards: u32, pieces: u32) -> (Job, P
     let sketches = furniture::sketch(&mut dice, &woods, pieces);
     let lots = share_out(&woods, &sketches, boards);
     let stock = wood::boards(&mut dice, &lots, units);
-    let part = |(at, sketch): (usize, &Sketch)| {
-        sketch.part(at + 1, fitting_size(&sketches, &sketch.wood, &stock), units)
-    };
+    let part =
+        |(at, sketch): (usize, &Sketch)| sketch.part(at + 1, fitting_size(&sketches, &sketch.wood, &stock), units);
     let parts = sketches.iter().enumerate().map(part).collect();
     let job = Job {
         units,
@@ -69,13 +68,17 @@ pub fn generate_in(units: Units, seed: u64, boards: u32, pieces: u32) -> (Job, P
     (job, pile)
 }
 
-/// Shares `boards` out over the woods that are asked for: one each, then each further board to the wood whose boards would
+/// Shares `boards` out over the woods that are asked for: two each (a wood with a single board hangs on one knot), then each further board to the wood whose boards would
 /// otherwise have the most to give.
 fn share_out(woods: &[Wood], sketches: &[Sketch], boards: u32) -> Vec<Lot> {
     let asked = |wood: &Wood| surface(sketches, wood, 100).square_ticks();
-    let mut lots: Vec<(i128, Lot)> =
-        woods.iter().map(|&wood| (asked(&wood), Lot { wood, boards: 1 })).filter(|(asked, _)| *asked > 0).collect();
-    for _ in lots.len() as u32..boards {
+    let mut lots: Vec<(i128, Lot)> = woods
+        .iter()
+        .map(|&wood| (asked(&wood), Lot { wood, boards: boards.min(2) }))
+        .filter(|(asked, _)| *asked > 0)
+        .collect();
+    let given: u32 = lots.iter().map(|(_, lot)| lot.boards).sum();
+    for _ in given..boards {
         let burden = |(asked, lot): &(i128, Lot)| asked / i128::from(lot.boards);
         let neediest = lots.iter_mut().max_by_key(|lot| burden(lot)).expect("a job asks for some wood");
         neediest.1.boards += 1;
@@ -86,9 +89,8 @@ fn share_out(woods: &[Wood], sketches: &[Sketch], boards: u32) -> Vec<Lot> {
 /// The size of the parts of one wood, percent, at which its boards are asked for no more than their share of surface.
 fn fitting_size(sketches: &[Sketch], wood: &Wood, stock: &[Board]) -> i64 {
     let have: Area = stock.iter().filter(|board| wood.is_of(board)).map(|b| b.length * b.width).sum();
-    let fits = |&percent: &i64| {
-        surface(sketches, wood, percent).square_ticks() * 100 <= have.square_ticks() * DEMAND_PERCENT
-    };
+    let fits =
+        |&percent: &i64| surface(sketches, wood, percent).square_ticks() * 100 <= have.square_ticks() * DEMAND_PERCENT;
     SIZES.rev().find(fits).unwrap_or(*SIZES.start())
 }
 
@@ -98,7 +100,7 @@ fn surface(sketches: &[Sketch], wood: &Wood, percent: i64) -> Area {
         let (length, width) = sketch.size(percent);
         (length + sketch.tenon * 2) * width
     };
-    let of_all = |sketch: &Sketch| (0..sketch.qty).map(|_| of_one(sketch)).sum::<Area>();
+    let of_all = |sketch: &Sketch| Area::from_square_ticks(of_one(sketch).square_ticks() * i128::from(sketch.qty));
     sketches.iter().filter(|sketch| sketch.wood == *wood).map(of_all).sum()
 }
 
