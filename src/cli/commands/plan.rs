@@ -20,9 +20,13 @@ pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
     let made = plan::make(&job, &pile, &settings.options, cancel, &|progress| reporter.tell(progress));
     reporter.finish();
     let plan = made.map_err(|error| match error {
-        MakeError::Cancelled => Failure::Interrupted,
-        other => Failure::Fault(other.to_string()),
+        MakeError::NotServed { .. } => Failure::input(format!("{}: {error}", settings.job.job.display())),
+        MakeError::Contradiction(_) | MakeError::Unlawful(_) => Failure::Fault(error.to_string()),
     })?;
+    if plan.stop == Stop::Cancelled && plan.pieces_placed == 0 {
+        // An empty plan must not take the place of an older one that may be good.
+        return Err(Failure::Interrupted);
+    }
 
     let text = plan::file::write_json(&plan);
     if let Some(path) = &settings.out {
@@ -34,7 +38,7 @@ pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
         draw_into(folder, &plan, &pile, &options)?;
     }
     output::print(&match settings.format {
-        Format::Text => plan::text::summary(&job, &pile, &plan),
+        Format::Text => plan::text::summary(&plan, &job.shop),
         Format::Json => text,
     })?;
     Ok(match (plan.stop, plan.status) {
