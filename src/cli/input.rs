@@ -1,6 +1,7 @@
 //! The files a command names, read whole: JSON or CSV by what is in them, faults turned into findings.
 
-use std::fs;
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
 
 use crate::job::file::ShopFile;
@@ -11,8 +12,8 @@ use crate::plan::{self, ShopPlan};
 use super::failure::Failure;
 use super::settings::{JobFiles, StockFiles};
 
-/// The largest file that is read, bytes: a hundred times the largest sample, far below what would fill a machine.
-const LARGEST: u64 = 256 << 20;
+/// The largest file that is read, bytes: fifty times the largest sample, far below what would fill a machine.
+const LARGEST: u64 = 64 << 20;
 
 /// The pile, with the defects of a file of their own added.
 pub fn read_pile(files: &StockFiles) -> Result<Pile, Failure> {
@@ -56,15 +57,18 @@ pub fn read_plan(path: &Path) -> Result<ShopPlan, Failure> {
 /// The name used in messages, and the contents.
 fn open(path: &Path) -> Result<(String, Vec<u8>), Failure> {
     let name = path.display().to_string();
-    let unreadable = |error: std::io::Error| {
-        Failure::Io(format!("cannot read {name}: {error}; give the path of a file that is there and may be read"))
-    };
-    let size = fs::metadata(path).map_err(unreadable)?.len();
-    if size > LARGEST {
-        let megabytes = size >> 20;
-        return Err(Failure::input(format!("{name} has {megabytes} MB; a job or a pile has a few MB at most")));
+    let mut bytes = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));
+    match read {
+        Err(error) => Err(Failure::Io(format!(
+            "cannot read {name}: {error}; give the path of a file that is there and may be read"
+        ))),
+        Ok(size) if size as u64 > LARGEST => {
+            let megabytes = LARGEST >> 20;
+            Err(Failure::input(format!("{name} has more than {megabytes} MB; a job, a pile or a plan has a few at most")))
+        }
+        Ok(_) => Ok((name, bytes)),
     }
-    Ok((name.clone(), fs::read(path).map_err(unreadable)?))
 }
 
 /// True for JSON: an object or a list is opened first, or the name says so.
@@ -85,4 +89,32 @@ fn as_text<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Failure> {
 
 fn findings(faults: Faults) -> Failure {
     Failure::Input(faults.iter().map(ToString::to_string).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn json_is_known_by_what_is_in_it_or_by_its_name() {
+        let csv = Path::new("pile.csv");
+        assert!(is_json(csv, b"\xef\xbb\xbf \n{ }"));
+        assert!(is_json(csv, b"[1]"));
+        assert!(is_json(Path::new("pile.JSON"), b"id,width"));
+        assert!(!is_json(csv, b"id,width\n"));
+        assert!(!is_json(csv, b""));
+    }
+
+    #[test]
+    fn text_before_the_first_brace_may_be_a_byte_order_mark_only() {
+        assert_eq!(as_text("f", b"\xef\xbb\xbf{}"), Ok("{}"));
+        assert_eq!(as_text("f", b"\xff{}").unwrap_err().code(), 2);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_file_without_an_end_is_refused() {
+        let failure = open(Path::new("/dev/zero")).unwrap_err();
+        assert!(failure.to_string().contains("more than 64 MB"), "{failure}");
+    }
 }
