@@ -5,6 +5,7 @@
 //! A stock piece's layouts form the class of DESIGN: boards crosscut into sections, sections ripped into strips, strips
 //! crosscut into blanks, around blocked rectangles; sheets by staged guillotine cuts; sticks in one direction.
 
+pub mod board;
 pub mod layout;
 pub mod problem;
 
