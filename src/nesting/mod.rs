@@ -10,6 +10,7 @@ mod colgen;
 mod construct;
 mod engine;
 mod improve;
+pub mod board;
 pub mod layout;
 mod master;
 pub mod problem;
