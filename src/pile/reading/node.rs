@@ -41,6 +41,7 @@ impl Node {
         match self {
             Node::Null => "null".into(),
             Node::Truth(truth) => truth.to_string(),
+            Node::Number(number) if number.abs() >= 1.0e15 => format!("{number:e}"),
             Node::Number(number) => format!("{number}"),
             Node::Text(text) | Node::Cell(text) => shown_text(text),
             Node::List(items) if items.is_empty() => "an empty list".into(),

@@ -17,7 +17,8 @@ pub(super) fn check(view: &View, broken: &Money, found: &mut Findings) {
     let mut cost = broken.clone();
     for piece in &view.stock {
         let credit = offcuts::earned(view, piece);
-        let price = piece.source.map_or_else(|| piece.entry.cost.clone(), |source| stock::price(view, source));
+        let entry = piece.entry;
+        let price = piece.source.map_or_else(|| entry.cost.clone(), |source| stock::price(view, source, entry.copy));
         if !prints_alike(&piece.entry.credit, &credit) {
             let detail = format!("{} where its offcuts earn {credit}", piece.entry.credit);
             found.add(Rule::StockCredit, &piece.place, detail);

@@ -22,7 +22,7 @@ pub(super) fn check(view: &View, found: &mut Findings) {
         visit(&piece.entry.tree, &mut above, &mut path, &mut |node, above, path| {
             if node.role == Some(Role::Offcut) {
                 let place = place_of(&piece.place, above, path, node);
-                check_offcut(view, source, node, above.len() == 1, &place, found);
+                check_offcut(view, (source, piece.entry.copy), node, above.len() == 1, &place, found);
             }
         });
     }
@@ -36,7 +36,7 @@ pub(super) fn earned(view: &View, piece: &Piece) -> Money {
     let mut sum = Money::zero();
     each_node(root, &mut |node| {
         if is_credited(node) {
-            sum += credit(view, source, node);
+            sum += credit(view, source, piece.entry.copy, node);
         }
     });
     sum
@@ -59,7 +59,14 @@ fn visit<'a>(node: &'a Node<Length>, above: &mut Vec<&'a Node<Length>>, path: &m
     above.pop();
 }
 
-fn check_offcut(view: &View, source: Source, node: &Node<Length>, under_root: bool, place: &str, found: &mut Findings) {
+fn check_offcut(
+    view: &View,
+    (source, copy): (Source, u32),
+    node: &Node<Length>,
+    under_root: bool,
+    place: &str,
+    found: &mut Findings,
+) {
     if !large_enough(view, source, (node.y, node.length, node.width)) {
         let keep = &view.job.shop.keep;
         let detail = format!(
@@ -78,7 +85,7 @@ fn check_offcut(view: &View, source: Source, node: &Node<Length>, under_root: bo
         found.add(Rule::CreditUnearned, place, "neither a full-width length nor a full remnant of a sheet");
         return;
     }
-    let exact = credit(view, source, node);
+    let exact = credit(view, source, copy, node);
     let stated = node.credit.clone().unwrap_or_default();
     if !prints_alike(&stated, &exact) {
         found.add(Rule::OffcutCredit, place, format!("{stated} where its sound area earns {exact}"));
@@ -102,13 +109,13 @@ fn may_earn(source: Source, node: &Node<Length>, under_root: bool) -> bool {
 }
 
 /// `keep.credit` x cost per area x sound area.
-fn credit(view: &View, source: Source, node: &Node<Length>) -> Money {
+fn credit(view: &View, source: Source, copy: u32, node: &Node<Length>) -> Money {
     let whole = source.length() * source.width();
     if whole == Area::ZERO {
         return Money::zero();
     }
     let share = sound_area(view, source, node).share_of(whole);
-    stock::price(view, source).times(&(share * &view.job.shop.keep.credit))
+    stock::price(view, source, copy).times(&(share * &view.job.shop.keep.credit))
 }
 
 /// An offcut's area less a board's dirty ends and the union of its defects.

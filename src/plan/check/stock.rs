@@ -22,10 +22,10 @@ pub(super) fn check_head(job: &Job, plan: &ShopPlan, found: &mut Findings) {
     }
 }
 
-/// What one of this piece of stock costs, exactly.
-pub(super) fn price(view: &View, source: Source) -> Money {
+/// What copy `copy` of a piece of stock costs, exactly.
+pub(super) fn price(view: &View, source: Source, copy: u32) -> Money {
     match source {
-        Source::Board(_, index) => tally::board_price(view.pile, index),
+        Source::Board(_, index) => tally::board_price(view.pile, index, copy),
         Source::Sheet(sheet) => sheet.cost.clone(),
         Source::Stick(stick) => stick.cost.clone(),
     }
@@ -70,7 +70,7 @@ fn check_against_pile(view: &View, piece: &Piece, source: Source, found: &mut Fi
         let at_hand = source.quantity();
         found.add(Rule::StockCopy, &piece.place, format!("copy {} of {at_hand} at hand", entry.copy));
     }
-    let price = price(view, source);
+    let price = price(view, source, entry.copy);
     if !prints_alike(&entry.cost, &price) {
         found.add(Rule::StockCost, &piece.place, format!("cost {} where the pile gives {price}", entry.cost));
     }

@@ -58,7 +58,7 @@ impl<'a> TreeWalk<'_, 'a> {
     }
 
     fn check_cut(&self, node: &Node<Length>, is_root: bool, place: &str, found: &mut Findings) {
-        if node.cut.is_some() != !node.children.is_empty() {
+        if node.cut.is_some() == node.children.is_empty() {
             let detail = if node.cut.is_some() { "a cut that parts nothing" } else { "children without a cut" };
             found.add(Rule::CutKind, place, detail);
         }

@@ -1,8 +1,6 @@
 //! Lawful plans, worked out by hand, have no violation.
 
-mod checker_support;
-
-use checker_support::workshop;
+use crate::workshop::workshop;
 use flitchwork::plan::check::check;
 
 #[test]
