@@ -70,7 +70,7 @@ impl Record for ShopFileRecord {
     type Out = ShopFile;
 
     fn fields(&self, f: &mut Fields<'_>) -> Option<ShopFile> {
-        f.required("format", "What the file is.", Tag("flitchwork.shop/1"));
+        f.required("format", "What the file is: always `flitchwork.shop/1`.", Tag("flitchwork.shop/1"));
         let units = units_field(f);
         let stated = SettingsRecord.fields(f)?;
         let shop_file = ShopFile { units: units?, stated };
