@@ -350,6 +350,7 @@ pub fn one_rail() -> Bench {
     let rail = bench.part("rail", 1, 23.5, 3.0);
     let class = bench.board("C-04", 98.5, 7.25, 61.25);
     let cutting = bench.cutting(class, &[rail]);
+    bench.geometry(class).classes[0].low = t(0.1875);
     let strips = vec![strip(0.1875, 3.125, &[(4.0, cutting)])];
     bench.cut(class, vec![section(1.0, 46.0, strips)], &[(47.125, 98.5)]);
     bench.outcome.bound = 51_000_000;
@@ -374,9 +375,9 @@ pub fn small_cabinet() -> Bench {
     let stile_cutting = bench.cutting(first, &[stile]);
     let slat_cutting = bench.cutting(first, &[slat]);
     bench.geometry(first).classes[0].strips[0].cuttings.push(slat_cutting);
-    // 1..32.5: two rail strips, the second's blank is the slat; 32.625..69.125: two stile strips.
+    // 1 to 31.5: two rail-wide strips, the slat in the second; 31.625 to 68.125: two stile strips.
     let rails = vec![strip(0.125, 3.125, &[(4.0, rail_cutting)]), strip(3.25, 3.125, &[(4.0, slat_cutting)])];
-    let stiles = vec![strip(0.125, 2.125, &[(35.625, stile_cutting)]), strip(2.375, 2.125, &[(35.625, stile_cutting)])];
+    let stiles = vec![strip(0.125, 2.125, &[(34.625, stile_cutting)]), strip(2.375, 2.125, &[(34.625, stile_cutting)])];
     bench.cut(first, vec![section(1.0, 30.5, rails), section(31.625, 36.5, stiles)], &[(68.25, 96.0)]);
 
     let second = bench.board("A-2", 72.0, 4.0, 20.0);
@@ -409,6 +410,5 @@ pub fn small_cabinet() -> Bench {
     bench.cut_stick(sticks, &[(0.25, 0), (20.375, 0), (40.5, 0)], &[], &[(foot, 3)]);
     bench.cut_stick(sticks, &[(0.25, 0)], &[(20.375, 72.0)], &[(foot, 1)]);
     bench.outcome.bound = 150_000_000;
-    bench.outcome.made.iter().for_each(|&made| assert!(made > 0));
     bench
 }
