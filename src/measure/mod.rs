@@ -1,8 +1,14 @@
 //! Lengths, areas and money: exact inside, read from and printed for people at the edge.
 //!
-//! Holds the newtypes and their arithmetic; `length_text` reads and prints what people write. What a length is *for*
-//! (a kerf, a nominal thickness) is known elsewhere. Invariant: no float takes part in any comparison of sizes; floats
+//! Holds the newtypes and their arithmetic; `length_text` reads what people write, `length_print` prints it. What a
+//! length is *for* (a kerf, a nominal thickness) is known elsewhere. Invariant: no float takes part in any comparison of sizes; floats
 //! appear only where a JSON number enters or leaves, and always come back to the same tick.
+
+pub mod length_print;
+pub mod length_text;
+
+pub use length_print::{ROUNDED_MARK, Rounding};
+pub use length_text::{LengthError, parse_quarters};
 
 use std::fmt;
 use std::iter::Sum;
@@ -65,9 +71,12 @@ impl Length {
         Length(inches * Self::PER_INCH)
     }
 
-    /// `numerator / denominator` inches, to the nearest tick. Panics if the denominator is zero.
+    /// `numerator / denominator` inches, to the nearest tick, halves away from zero. Panics if the denominator is not
+    /// positive.
     pub const fn from_inch_fraction(numerator: i64, denominator: i64) -> Length {
-        Length((numerator * Self::PER_INCH * 2 + denominator) / (denominator * 2))
+        assert!(denominator > 0, "a fraction of an inch has a positive denominator");
+        let half = if numerator < 0 { -denominator } else { denominator };
+        Length((numerator * Self::PER_INCH * 2 + half) / (denominator * 2))
     }
 
     /// A length of whole millimetres.

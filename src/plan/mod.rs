@@ -1,12 +1,39 @@
 //! The answer, brought back to the shop: cut trees, the order of work, glue-ups, offcuts, shortages, cautions.
 //!
-//! Types of the published plan live here; `build` makes one from the optimiser's layouts, `work` puts the cuts in shop
-//! order, `check` decides from the files alone whether a plan is lawful, `text` writes the short summary. No search
-//! happens here. Invariant: a plan never leaves the program unless the checker found nothing.
+//! Types of the published plan live here; `build` makes one from the optimiser's layouts: `tree` the cut trees, `copies`
+//! which copy each blank is, `money` cost and credit, `cuts` and `work` the order at the saws, `offcuts` what is left,
+//! `scarcity`, `tight` and `cautions` what a maker should know before the first cut. `file` writes and reads plan files,
+//! `check` decides from the files alone whether a plan is lawful, `text` writes the short summary. No search happens
+//! here. Invariant: a plan never leaves the program unless the checker found nothing.
 
+mod build;
+mod case;
+mod cautions;
 pub mod check;
+mod convert;
+mod copies;
+mod cuts;
+pub mod file;
+mod make;
+mod money;
+mod offcuts;
+mod say;
+mod scarcity;
+mod sheet_tree;
+pub mod text;
+mod tight;
+mod tree;
+mod weights;
+mod work;
 
-use serde::{Deserialize, Serialize};
+#[cfg(test)]
+mod tests;
+
+pub use build::{BuildError, Facts, build};
+pub use case::Case;
+pub use make::{MakeError, Options, make};
+
+use serde::{Deserialize, Serialize, Serializer};
 
 use crate::measure::{Length, Money, Units};
 
@@ -14,9 +41,21 @@ use crate::measure::{Length, Money, Units};
 pub const FORMAT: &str = "flitchwork.plan/1";
 
 /// A length as it stands in a plan file: a plain number in the file's units.
-#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize, schemars::JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Deserialize, schemars::JsonSchema)]
 #[serde(transparent)]
 pub struct Number(pub f64);
+
+/// Whole numbers are written without a decimal point, as a person would.
+impl Serialize for Number {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        const EXACT: f64 = 9_007_199_254_740_992.0;
+        if self.0.fract() == 0.0 && self.0.abs() < EXACT {
+            serializer.serialize_i64(self.0 as i64)
+        } else {
+            serializer.serialize_f64(self.0)
+        }
+    }
+}
 
 /// A plan. `L` is [`Length`] in the program and [`Number`] in a file.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]

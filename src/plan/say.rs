@@ -1,0 +1,68 @@
+//! Words for pieces: which blank this is, and what a section, a strip or a setting yields.
+//!
+//! Only naming lives here; lengths are printed by `measure`, sentences are made where they are needed.
+
+use super::tree::nodes_of;
+use super::{Length, Node, Role};
+
+/// What a blank counts as in a list of what is made: a part, or a layer of one.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Name {
+    pub part: String,
+    pub layer: bool,
+}
+
+/// The pieces under `node`, one name a blank or leaf, in reading order.
+pub(super) fn names(node: &Node<Length>) -> Vec<Name> {
+    let mut names = Vec::new();
+    for blank in nodes_of(node, Role::Blank) {
+        if let Some(part) = &blank.part {
+            names.push(Name { part: part.clone(), layer: blank.layer.is_some() });
+        }
+        names.extend(blank.leaves.iter().map(|l| Name { part: l.part.clone(), layer: l.layer.is_some() }));
+    }
+    names
+}
+
+/// `2 rail, 1 stile, 4 layers of leg`, in the order of first mention.
+pub(super) fn tally(names: &[Name]) -> String {
+    let mut counts: Vec<(&Name, usize)> = Vec::new();
+    for name in names {
+        match counts.iter_mut().find(|(seen, _)| *seen == name) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((name, 1)),
+        }
+    }
+    let one = |(name, count): (&Name, usize)| match (name.layer, count) {
+        (false, _) => format!("{count} {}", name.part),
+        (true, 1) => format!("1 layer of {}", name.part),
+        (true, _) => format!("{count} layers of {}", name.part),
+    };
+    counts.into_iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+/// Which blank this is: `rail 2`, `leg 1 layer 2`, `slat 3 + slat 4`.
+pub(super) fn label(blank: &Node<Length>) -> String {
+    let one = |part: &str, copy: u32, layer: Option<u32>| match layer {
+        Some(layer) => format!("{part} {copy} layer {layer}"),
+        None => format!("{part} {copy}"),
+    };
+    match (&blank.part, blank.copy) {
+        (Some(part), Some(copy)) => one(part, copy, blank.layer),
+        _ => blank.leaves.iter().map(|l| one(&l.part, l.copy, l.layer)).collect::<Vec<_>>().join(" + "),
+    }
+}
+
+/// `C-04`, or `PLY (2)` for the second of equal pieces.
+pub(super) fn stock(id: &str, copy: u32) -> String {
+    if copy == 1 { id.to_owned() } else { format!("{id} ({copy})") }
+}
+
+/// `a, b and c`.
+pub(super) fn list(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

@@ -1,0 +1,302 @@
+//! The summary of a plan that a maker reads first, in plain text.
+//!
+//! What to pull from the pile, what it costs and how far from the best that can be, how much of the wood ends up in
+//! parts, what is short and what to buy, then the work lists. Everything shown stands in the plan; only the yield is
+//! worked out here. Lines are ended by a line feed; nothing depends on a terminal.
+
+use std::fmt::Write;
+
+use super::tree::nodes_of;
+use super::{Cut, Length, Money, Node, Role, ShopPlan, Station, Status, StockKind, Stop, say};
+use crate::job::Shop;
+use crate::measure::{Area, Rational, Rounding};
+use crate::trade::tally::volume_board_feet;
+
+use num_traits::{ToPrimitive, Zero};
+
+/// The summary. `shop` says how finely lengths are printed.
+pub fn summary(plan: &ShopPlan, shop: &Shop) -> String {
+    let page = Page { plan, shop };
+    let sections = [
+        page.head(),
+        page.shortages(),
+        page.pull(),
+        page.offcuts(),
+        page.rough(),
+        page.planer(),
+        page.settings("Rips, by fence setting", Station::Rip),
+        page.settings("Final crosscuts, by stop setting", Station::FinalCrosscut),
+        page.single("Sheet cuts", Station::Sheet),
+        page.single("Stick cuts", Station::Stick),
+        page.glueups(),
+        page.cautions(),
+    ];
+    let written: Vec<String> = sections.into_iter().filter(|section| !section.is_empty()).collect();
+    written.join("\n")
+}
+
+struct Page<'a> {
+    plan: &'a ShopPlan,
+    shop: &'a Shop,
+}
+
+/// Adds a line; writing to a string cannot fail.
+macro_rules! line {
+    ($text:expr, $($arg:tt)*) => {
+        writeln!($text, $($arg)*).expect("a string takes any text")
+    };
+}
+
+impl Page<'_> {
+    fn fine(&self, length: Length) -> String {
+        length.show(self.plan.units, self.shop.print.fine)
+    }
+
+    /// A rough cut is printed on the safe side: its left end no further right, its right end no further left.
+    fn rough_mark(&self, length: Length, rounding: Rounding) -> String {
+        length.show_rounded(self.plan.units, self.shop.print.rough, rounding)
+    }
+
+    fn head(&self) -> String {
+        let plan = self.plan;
+        let mut text = String::new();
+        let made = match plan.status {
+            Status::Complete => format!("all {} pieces are made", plan.pieces_required),
+            Status::Short => format!("{} of {} pieces are made", plan.pieces_placed, plan.pieces_required),
+        };
+        let title = if plan.title.is_empty() { "Plan" } else { &plan.title };
+        line!(text, "{title}: {made} from {}.", self.stock_words());
+        let credit: Money = plan.stock.iter().map(|piece| piece.credit.clone()).sum();
+        let stock: Money = plan.stock.iter().map(|piece| piece.cost.clone()).sum();
+        line!(text, "Cost {}: stock {stock}, less {credit} for offcuts kept{}.", plan.cost, self.broken_words());
+        line!(text, "{}", self.bound_words());
+        if let Some(words) = self.yield_words() {
+            line!(text, "{words}");
+        }
+        text
+    }
+
+    fn broken_words(&self) -> String {
+        if self.plan.broken == Money::zero() {
+            String::new()
+        } else {
+            format!(", and {} for matches broken", self.plan.broken)
+        }
+    }
+
+    fn stock_words(&self) -> String {
+        let words = [(StockKind::Board, "board"), (StockKind::Sheet, "sheet"), (StockKind::Stick, "stick")];
+        let counts: Vec<String> = words
+            .into_iter()
+            .filter_map(|(kind, word)| {
+                let count = self.plan.stock.iter().filter(|piece| piece.kind == kind).count();
+                (count > 0).then(|| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
+            })
+            .collect();
+        if counts.is_empty() { "no stock".to_owned() } else { say::list(&counts) }
+    }
+
+    fn bound_words(&self) -> String {
+        let plan = self.plan;
+        let scope = match plan.status {
+            Status::Complete => "no plan from this pile",
+            Status::Short => "no plan that makes as much from this pile",
+        };
+        let stop = match plan.stop {
+            Stop::Proven => "the search ended with the proof",
+            Stop::Gap => "the search ended at the gap asked for",
+            Stop::Time => "the search ended on time",
+            Stop::Work => "the search ended at its work limit",
+            Stop::Cancelled => "the search was cancelled",
+        };
+        let gap = plan.gap * 100.0;
+        if plan.proven {
+            format!("Proven: {scope} costs less than {} ({}; {stop}).", plan.bound, plan.proof)
+        } else {
+            format!("Within {gap:.1} % of the best: {scope} costs less than {} ({}; {stop}).", plan.bound, plan.proof)
+        }
+    }
+
+    /// Net area of the pieces over the area of the stock; for boards also volume in board feet.
+    fn yield_words(&self) -> Option<String> {
+        let (mut net, mut whole) = (Area::ZERO, Area::ZERO);
+        for piece in &self.plan.stock {
+            whole += piece.tree.length * piece.tree.width;
+            net += nodes_of(&piece.tree, Role::Blank).into_iter().map(net_area).sum();
+        }
+        if whole == Area::ZERO {
+            return None;
+        }
+        let percent = (net.share_of(whole) * Rational::from_integer(100.into())).to_f64()?;
+        let mut words = format!("Yield: {percent:.0} % of the stock's face ends up in parts");
+        let feet = self.board_feet();
+        if !feet.is_zero() {
+            words.push_str(&format!(", from {:.1} board feet of lumber by its measured volume", feet.to_f64()?));
+        }
+        words.push('.');
+        Some(words)
+    }
+
+    fn board_feet(&self) -> Rational {
+        let boards = self.plan.work.pull.iter().filter(|row| row.kind == StockKind::Board);
+        let feet = boards.map(|row| {
+            volume_board_feet(row.width, row.length, &row.thickness.to_rational(crate::measure::Units::Inches))
+        });
+        feet.fold(Rational::zero(), |sum, feet| sum + feet)
+    }
+
+    fn shortages(&self) -> String {
+        let mut text = String::new();
+        if self.plan.shortages.is_empty() {
+            return text;
+        }
+        line!(text, "Short");
+        for short in &self.plan.shortages {
+            let proven = if short.proven { "no plan can make them" } else { "not proven that no plan can" };
+            line!(text, "  {} {}: {} ({proven}). To buy: {}", short.missing, short.part, short.why, short.buy);
+        }
+        text
+    }
+
+    fn pull(&self) -> String {
+        let mut text = String::new();
+        if self.plan.work.pull.is_empty() {
+            return text;
+        }
+        line!(text, "Pull from the pile");
+        for row in &self.plan.work.pull {
+            let size = [row.thickness, row.width, row.length].map(|side| self.fine(side)).join(" x ");
+            line!(text, "  {}  {}, {size}: {}", say::stock(&row.stock, row.stock_copy), row.wood, row.makes);
+            for remark in &row.remarks {
+                line!(text, "      {remark}");
+            }
+        }
+        text
+    }
+
+    fn offcuts(&self) -> String {
+        let mut text = String::new();
+        if self.plan.offcuts.is_empty() {
+            return text;
+        }
+        line!(text, "Keep");
+        for row in &self.plan.offcuts {
+            let credit =
+                if row.credit == Money::zero() { String::new() } else { format!(", credited {}", row.credit) };
+            let size = format!("{} x {}", self.fine(row.length), self.fine(row.width));
+            let at = format!("{} from the left end", self.fine(row.x));
+            line!(text, "  {}  {size}, {at}{credit}", say::stock(&row.stock, row.stock_copy));
+        }
+        text
+    }
+
+    fn rough(&self) -> String {
+        let mut text = String::new();
+        if self.plan.work.rough.is_empty() {
+            return text;
+        }
+        line!(text, "Rough crosscuts, measured from the left end");
+        for row in &self.plan.work.rough {
+            let (from, to) = (self.rough_mark(row.from, Rounding::Down), self.rough_mark(row.to, Rounding::Up));
+            let stock = say::stock(&row.stock, row.stock_copy);
+            line!(text, "  {stock}  {from} to {to}: {} (cuts {})", row.makes, numbers(&row.cuts));
+        }
+        text
+    }
+
+    fn planer(&self) -> String {
+        let mut text = String::new();
+        if self.plan.work.planer.is_empty() {
+            return text;
+        }
+        line!(text, "Plane together");
+        for batch in &self.plan.work.planer {
+            let parts = say::list(&batch.parts);
+            let blanks = if batch.blanks == 1 { "blank" } else { "blanks" };
+            line!(text, "  {} {}: {} {blanks} for {parts}", self.fine(batch.thickness), batch.wood, batch.blanks);
+        }
+        text
+    }
+
+    /// Rips or final crosscuts, one line a setting; their trims are in the list of cuts.
+    fn settings(&self, heading: &str, station: Station) -> String {
+        let rows = if station == Station::Rip { &self.plan.work.rips } else { &self.plan.work.crosscuts };
+        let mut text = String::new();
+        if rows.is_empty() {
+            return text;
+        }
+        line!(text, "{heading}");
+        for row in rows {
+            line!(text, "  {}: {} (cuts {})", self.fine(row.setting), row.makes, numbers(&row.cuts));
+        }
+        let trims = self.trims(station);
+        if !trims.is_empty() {
+            line!(text, "  trims before them: cuts {}", numbers(&trims));
+        }
+        text
+    }
+
+    fn trims(&self, station: Station) -> Vec<u32> {
+        let is_trim = |cut: &&Cut<Length>| cut.station == station && cut.setting.is_none();
+        self.plan.cuts.iter().filter(is_trim).map(|cut| cut.number).collect()
+    }
+
+    /// Sheet or stick cuts, one line a cut.
+    fn single(&self, heading: &str, station: Station) -> String {
+        let mut text = String::new();
+        for cut in self.plan.cuts.iter().filter(|cut| cut.station == station) {
+            if text.is_empty() {
+                line!(text, "{heading}");
+            }
+            line!(text, "  {}  {}  {}", cut.number, say::stock(&cut.stock, cut.stock_copy), cut.what);
+        }
+        text
+    }
+
+    fn glueups(&self) -> String {
+        let mut text = String::new();
+        for glueup in &self.plan.glueups {
+            if text.is_empty() {
+                line!(text, "Glue up");
+            }
+            let mut from: Vec<String> =
+                glueup.members.iter().map(|member| say::stock(&member.stock, member.stock_copy)).collect();
+            from.dedup();
+            let count = glueup.members.len();
+            line!(text, "  {} {}: {count} pieces from {}", glueup.part, glueup.copy, say::list(&from));
+        }
+        text
+    }
+
+    fn cautions(&self) -> String {
+        let mut text = String::new();
+        if self.plan.cautions.is_empty() {
+            return text;
+        }
+        line!(text, "Mind");
+        for caution in &self.plan.cautions {
+            line!(text, "  - {caution}");
+        }
+        text
+    }
+}
+
+/// Net area that a blank yields: its net rectangle, once for each leaf.
+fn net_area(blank: &Node<Length>) -> Area {
+    let Some(net) = &blank.net else { return Area::ZERO };
+    std::iter::repeat_n(net.length * net.width, blank.leaves.len().max(1)).sum()
+}
+
+/// `1-4, 7, 9-10`.
+fn numbers(list: &[u32]) -> String {
+    let mut sorted = list.to_vec();
+    sorted.sort_unstable();
+    sorted.dedup();
+    let runs = sorted.chunk_by(|a, b| a + 1 == *b);
+    let one = |run: &[u32]| match run {
+        [first, .., last] => format!("{first}-{last}"),
+        [only] => only.to_string(),
+        [] => String::new(),
+    };
+    runs.map(one).collect::<Vec<_>>().join(", ")
+}

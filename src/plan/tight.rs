@@ -1,0 +1,228 @@
+//! Pieces that only just fit: where less than 1/16 in of wood is to spare.
+//!
+//! Play is how far a piece could be shifted from where it lies before it, or a neighbour it pushes, meets a blocked
+//! rectangle or the end of the usable wood: along the length within the room its section can move in, across within the
+//! section's edges. Neighbours a kerf apart are no tight fit while the row of them can move. Thickness to spare is what
+//! flattening leaves beyond the face allowances. A tape or a warp read wrong by more than this costs the piece.
+
+use super::case::{Case, Use};
+use super::scarcity::net_at;
+use super::tree::{Grown, nodes_of};
+use super::{Length, Node, Role, say};
+use crate::measure::{Rational, Units};
+use crate::milling::MilledCutting;
+use crate::nesting::{BoardStock, Rect, SectionAt};
+use crate::pile::Board;
+use crate::trade::warp::{Face, FaceWarp, flattening_loss};
+
+/// Less to spare than this is worth a second look.
+const TIGHT: Length = Length::from_inch_fraction(1, 16);
+/// Play is printed to this, rounded down.
+const PRINTED: Length = Length::from_inch_fraction(1, 64);
+
+/// A remark for each board and direction in which something fits by less than 1/16 in.
+pub(super) fn remarks(case: &Case, used: &Use, grown: &Grown) -> Vec<String> {
+    let Some((board, layout)) = case.board_layout(used) else { return Vec::new() };
+    let rough = case.board(used.source);
+    let (mut along, mut across, mut through) = (Tight::default(), Tight::default(), Tight::default());
+    let sections = nodes_of(&grown.tree, Role::Section);
+    for (index, (at, node)) in layout.sections.iter().zip(&sections).enumerate() {
+        let room = room_of(case, used, board, &grown.tree, node);
+        let plays = play_across(board, at);
+        for ((strip, strip_node), play) in at.strips.iter().zip(&node.children).zip(plays) {
+            across.note(&strip_node.children, &vec![play; strip.blanks.len()]);
+            along.note(&strip_node.children, &play_along(board, at, index_of_strip(at, strip.y), room));
+        }
+        if let Some(rough) = rough {
+            let spare = thickness_to_spare(case, used, rough, &layout.sections[index]);
+            for (strip_node, spare) in node.children.iter().zip(spare) {
+                through.note(&strip_node.children, &spare);
+            }
+        }
+    }
+    let name = say::stock(case.piece(used.source).id, used.copy);
+    let sentence = |tight: &Tight, words: &str| tight.sentence(case.job.units, &name, words);
+    [
+        sentence(&along, "along the length; measure the defects and ends on either side again before the first cut"),
+        sentence(&across, "across the width; measure the edges and defects beside it again before the first cut"),
+        sentence(&through, "in thickness; measure the warp again, and flatten with light cuts"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Blanks with little to spare, in reading order.
+#[derive(Default)]
+struct Tight(Vec<(String, Length)>);
+
+impl Tight {
+    fn note(&mut self, blanks: &[Node<Length>], spare: &[Length]) {
+        for (blank, &spare) in blanks.iter().zip(spare) {
+            if spare < TIGHT {
+                self.0.push((say::label(blank), spare));
+            }
+        }
+    }
+
+    fn sentence(&self, units: Units, stock: &str, words: &str) -> Option<String> {
+        let least = self.0.iter().map(|&(_, spare)| spare).min()?;
+        let labels: Vec<String> = self.0.iter().map(|(label, _)| label.clone()).collect();
+        let verb = if labels.len() == 1 { "fits" } else { "fit" };
+        let spare = match units {
+            _ if least == Length::ZERO => "nothing".to_owned(),
+            Units::Inches => least.show_rounded(units, PRINTED, crate::measure::Rounding::Down),
+            Units::Millimetres => least.mm_text_rounded(1, crate::measure::Rounding::Down),
+        };
+        Some(format!("{stock}: {} {verb} with {spare} to spare {words}.", say::list(&labels)))
+    }
+}
+
+fn index_of_strip(section: &SectionAt, y: i64) -> usize {
+    section.strips.iter().position(|strip| strip.y == y).expect("the strip is of this section")
+}
+
+/// How far left and right the section's ends could be moved, by the board's ends and its neighbours.
+fn room_of(case: &Case, used: &Use, board: &BoardStock, tree: &Node<Length>, section: &Node<Length>) -> (i64, i64) {
+    let kerf = case.kerfs(used.class)[0];
+    let before = tree.children.iter().rfind(|c| c.right() <= section.x).map(|c| (c.right() + kerf).ticks());
+    let after = tree.children.iter().find(|c| c.x >= section.right()).map(|c| (c.x - kerf).ticks());
+    (before.unwrap_or(board.end_trim), after.unwrap_or(board.length - board.end_trim))
+}
+
+/// A piece in a row: where it lies, how long it is, and the free pocket it lies in.
+struct InRow {
+    at: i64,
+    size: i64,
+    pocket: (i64, i64),
+}
+
+/// How far each piece of a row could be shifted, the others giving way as far as they can.
+fn play(row: &[InRow], kerf: i64) -> Vec<Length> {
+    let mut lowest = Vec::with_capacity(row.len());
+    let mut edge = i64::MIN;
+    for piece in row {
+        let at = piece.pocket.0.max(edge).min(piece.at);
+        lowest.push(at);
+        edge = at + piece.size + kerf;
+    }
+    let mut play = vec![Length::ZERO; row.len()];
+    let mut edge = i64::MAX;
+    for (index, piece) in row.iter().enumerate().rev() {
+        let at = (piece.pocket.1.min(edge) - piece.size).max(piece.at);
+        play[index] = Length::from_ticks(at - lowest[index]);
+        edge = at - kerf;
+    }
+    play
+}
+
+fn play_along(board: &BoardStock, section: &SectionAt, strip: usize, room: (i64, i64)) -> Vec<Length> {
+    let margin = board.classes[section.class].end_margin;
+    let strip = &section.strips[strip];
+    let pieces = strip.blanks.iter().map(|blank| {
+        let cutting = &board.cuttings[blank.cutting];
+        let net = net_at(cutting, blank.x, strip.y);
+        let mut pocket = (room.0 + margin, room.1 - margin);
+        for rect in board.blocked[cutting.blocked].iter().filter(|r| r.y0 < net.y1 && net.y0 < r.y1) {
+            if rect.x1 <= net.x0 {
+                pocket.0 = pocket.0.max(rect.x1 - cutting.net_dx);
+            } else {
+                pocket.1 = pocket.1.min(rect.x0 - cutting.net_dx - cutting.net_length + cutting.length);
+            }
+        }
+        InRow { at: blank.x, size: cutting.length, pocket }
+    });
+    play(&pieces.collect::<Vec<_>>(), board.kerf_cross)
+}
+
+/// Play across of each strip of a section.
+fn play_across(board: &BoardStock, section: &SectionAt) -> Vec<Length> {
+    let class = &board.classes[section.class];
+    let rows = section.strips.iter().map(|strip| {
+        let mut pocket = (class.low, class.high);
+        for blank in &strip.blanks {
+            let cutting = &board.cuttings[blank.cutting];
+            let net = net_at(cutting, blank.x, strip.y);
+            let beside = |r: &&Rect| r.x0 < net.x1 && net.x0 < r.x1;
+            for rect in board.blocked[cutting.blocked].iter().filter(beside) {
+                if rect.y1 <= net.y0 {
+                    pocket.0 = pocket.0.max(rect.y1 - cutting.net_dy);
+                } else {
+                    pocket.1 = pocket.1.min(rect.y0 - cutting.net_dy - cutting.net_width + strip.width);
+                }
+            }
+        }
+        InRow { at: strip.y, size: strip.width, pocket }
+    });
+    play(&rows.collect::<Vec<_>>(), board.kerf_rip)
+}
+
+/// Thickness that flattening leaves to spare, strip by strip and blank by blank; what is not planed has enough.
+fn thickness_to_spare(case: &Case, used: &Use, board: &Board, section: &SectionAt) -> Vec<Vec<Length>> {
+    let apart = case.rips_before_flattening(used, section);
+    let spare = |strip: &crate::nesting::StripAt| {
+        let width = if apart { Length::from_ticks(strip.width) } else { board.width };
+        let flat = flattened(case, board, Length::from_ticks(section.length), width);
+        let of_blank = |blank: &crate::nesting::BlankAt| {
+            let cutting = case.cutting(used.class, blank.cutting);
+            if !cutting.planed {
+                return TIGHT;
+            }
+            let left = &flat - ticks(needed(case, board, cutting));
+            Length::from_ticks(i64::try_from(left.floor().to_integer()).unwrap_or(i64::MAX))
+        };
+        strip.blanks.iter().map(of_blank).collect()
+    };
+    section.strips.iter().map(spare).collect()
+}
+
+/// Thickness of a piece of the board once both faces are flat, before face allowances, in ticks.
+fn flattened(case: &Case, board: &Board, length: Length, width: Length) -> Rational {
+    let warp = FaceWarp { bow: board.warp.bow, cup: board.warp.cup, twist: board.warp.twist };
+    let whole = Face { length: board.length, width: board.width };
+    let loss = flattening_loss(warp, Face { length, width }, whole, &case.job.shop.warp.factor);
+    ticks(board.thickness) - loss
+}
+
+/// Thickness a blank asks for before face allowances: its own and both faces, or its leaves with their kerfs.
+fn needed(case: &Case, board: &Board, cutting: &MilledCutting) -> Length {
+    let allowance = &case.job.shop.allowance;
+    let thickness = |&item: &usize| case.milled.items[item].thickness;
+    if let [only] = cutting.leaves.as_slice() {
+        let face = if board.surfaced.faces_planed() { allowance.face_surfaced } else { allowance.face };
+        return thickness(only) + face * 2;
+    }
+    let leaves: Length = cutting.leaves.iter().map(|item| thickness(item) + allowance.resaw).sum();
+    leaves + case.job.shop.kerf.resaw * (cutting.leaves.len() as i64 - 1)
+}
+
+fn ticks(length: Length) -> Rational {
+    Rational::from_integer(length.ticks().into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(at: i64, size: i64, pocket: (i64, i64)) -> InRow {
+        InRow { at, size, pocket }
+    }
+
+    fn ticks_of(play: Vec<Length>) -> Vec<i64> {
+        play.into_iter().map(Length::ticks).collect()
+    }
+
+    #[test]
+    fn a_row_of_neighbours_moves_as_one() {
+        // Two pieces of 10 a kerf of 2 apart in a room of 30: 8 to spare for each, wherever the row lies.
+        let room = (0, 30);
+        assert_eq!(ticks_of(play(&[piece(0, 10, room), piece(12, 10, room)], 2)), [8, 8]);
+        assert_eq!(ticks_of(play(&[piece(5, 10, room), piece(20, 10, room)], 2)), [8, 8]);
+    }
+
+    #[test]
+    fn a_pocket_between_two_knots_holds_its_piece_alone() {
+        let row = [piece(0, 10, (0, 40)), piece(15, 10, (14, 25))];
+        assert_eq!(ticks_of(play(&row, 2)), [3, 1]);
+    }
+}
