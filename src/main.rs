@@ -1,1 +1,7 @@
-fn main() {}
+//! The binary: everything it does is in `flitchwork::cli`.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    flitchwork::cli::main()
+}

@@ -1,1 +1,91 @@
-//! draw
+//! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
+//!
+//! `view` brings plan and pile together, `figure` and `lettering` make the picture, `table`, `sheet` and `overview` the
+//! pages, all in the drawing model of `model`; `svg` spells a drawing out and `files` puts it in a folder. Nothing here
+//! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
+//! pile and options give the same bytes.
+
+mod figure;
+mod figures;
+mod files;
+mod hatch;
+mod lettering;
+mod model;
+mod overview;
+mod placer;
+mod sheet;
+mod svg;
+mod table;
+mod text;
+mod view;
+
+use std::path::PathBuf;
+
+use crate::measure::Length;
+use crate::pile::Pile;
+use crate::plan::ShopPlan;
+
+pub use figures::DrawOptions;
+pub use files::write_all;
+pub use model::{Anchor, Dash, Drawing, Fill, Frame, Ink, Label, Pen, Point, Shape};
+
+/// Why a plan cannot be drawn.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum DrawError {
+    /// The plan cuts stock that the pile does not hold.
+    #[error("the plan cuts {stock:?}, which is not in the pile: draw it with the pile it was made from")]
+    NotInPile { stock: String },
+    /// Something in the plan lies beyond the stock as the pile has it.
+    #[error(
+        "{what} on {stock:?} reaches beyond the stock as the pile has it: draw the plan with the pile it was made from"
+    )]
+    OutsideStock { stock: String, what: String },
+    /// No such entry in the plan's stock.
+    #[error("the plan uses {count} pieces of stock; there is no number {}", index + 1)]
+    NoSuchStock { index: usize, count: usize },
+    /// A print step that is not positive.
+    #[error("the print steps must be more than nothing")]
+    Step,
+    /// A file or folder that cannot be written.
+    #[error("cannot write {}", path.display())]
+    Write { path: PathBuf, source: std::io::Error },
+}
+
+/// The sheet of `plan.stock[index]`, laid out but not yet written.
+///
+/// # Errors
+/// When there is no such entry, when the pile does not hold that stock, or when the plan reaches beyond it.
+pub fn stock_drawing(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, index: usize) -> Result<Drawing, DrawError> {
+    check_steps(options)?;
+    Ok(sheet::draw(&view::View::new(plan, pile, options, index)?, options, &plan.title))
+}
+
+/// The sheet of `plan.stock[index]` as an SVG file.
+///
+/// # Errors
+/// As [`stock_drawing`].
+pub fn stock_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, index: usize) -> Result<String, DrawError> {
+    Ok(svg::write(&stock_drawing(plan, pile, options, index)?))
+}
+
+/// The overview of all stock used, laid out but not yet written.
+///
+/// # Errors
+/// As [`stock_drawing`].
+pub fn overview_drawing(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Result<Drawing, DrawError> {
+    check_steps(options)?;
+    overview::draw(plan, pile, options)
+}
+
+/// The overview of all stock used as an SVG file.
+///
+/// # Errors
+/// As [`stock_drawing`].
+pub fn overview_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Result<String, DrawError> {
+    Ok(svg::write(&overview_drawing(plan, pile, options)?))
+}
+
+fn check_steps(options: &DrawOptions) -> Result<(), DrawError> {
+    if options.rough > Length::ZERO && options.fine > Length::ZERO { Ok(()) } else { Err(DrawError::Step) }
+}

@@ -3,6 +3,9 @@
 //! The types here are the job after it was read and found good. How job files are read is in `file`, the shop profile in
 //! `shop`. How a part becomes a blank is `milling`'s business.
 
+pub mod file;
+mod record;
+mod settings;
 pub mod shop;
 
 use crate::measure::{Length, Money, Units};

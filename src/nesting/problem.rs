@@ -12,25 +12,37 @@ use std::time::Instant;
 /// The whole question.
 #[derive(Clone, Debug, Default)]
 pub struct Problem {
-    /// What is to be made.
+    /// What is to be made, piece by piece.
     pub items: Vec<Item>,
+    /// What the pieces make.
+    pub products: Vec<Product>,
     /// What it can be made from.
     pub stock: Vec<Stock>,
 }
 
-/// One kind of piece to be made.
+/// One kind of piece to be cut.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Item {
-    /// Pieces wanted.
+    /// Pieces wanted: `per_copy` times the product's copies.
     pub demand: u32,
-    /// Pieces that make one finished copy (layers of a lamination); `demand` is a multiple of it.
+    /// Pieces of this kind in one finished copy (layers of a lamination).
     pub per_copy: u32,
+    /// Index of the product it belongs to.
+    pub product: usize,
+    /// Net length and width of one piece: its size, for heuristics.
+    pub length: i64,
+    pub width: i64,
+}
+
+/// One kind of finished thing; a copy is made when all its pieces are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Product {
+    /// Copies wanted.
+    pub copies: u32,
     /// Higher is served first when not everything can be made.
     pub priority: i32,
     /// What one finished copy is worth when not everything can be made, in any one unit.
     pub value: i64,
-    /// Area of one piece as finished (net length by net width), square ticks: the size of the piece, for heuristics.
-    pub area: i128,
 }
 
 /// A class of equal pieces of stock.

@@ -4,7 +4,21 @@
 //! rectangle, every warp word is a figure, a thickness left out is filled in. What a piece *costs* by the yard's tally is
 //! in `value`; how files are read, and what is wrong with them, in `file`. What a board is good for is `milling`'s business.
 
+mod fault;
+pub mod file;
+mod marks;
+pub(crate) mod reading;
+pub(crate) mod record;
+pub mod value;
+mod words;
+
 use crate::measure::{Length, Money, Rational, Units};
+
+pub use fault::{Fault, Faults};
+pub(crate) use marks::said;
+pub use marks::{MarkFault, WarpWord, read_marks};
+pub use record::standard_thickness;
+pub use words::{normal_words, same_words};
 
 /// The stock at hand.
 #[derive(Clone, Debug, PartialEq)]

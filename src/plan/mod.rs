@@ -9,10 +9,12 @@
 mod build;
 mod case;
 mod cautions;
+pub mod check;
 mod convert;
 mod copies;
 mod cuts;
 pub mod file;
+mod make;
 mod money;
 mod offcuts;
 mod say;
@@ -29,6 +31,7 @@ mod tests;
 
 pub use build::{BuildError, Facts, build};
 pub use case::Case;
+pub use make::{MakeError, Options, make};
 
 use serde::{Deserialize, Serialize, Serializer};
 

@@ -1,0 +1,258 @@
+//! What may be typed: the commands and their options, once, for parsing, help and completions alike.
+//!
+//! Nothing is decided here; `settings` resolves these raw arguments.
+
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use clap::{Parser, Subcommand, ValueEnum, ValueHint};
+
+use crate::measure::Units;
+
+use super::sample;
+
+/// Which boards to take, every cut in order, what is left and what it costs, with a proof of how close that is to the
+/// best possible.
+///
+/// Exit codes: 0 done (a complete plan); 3 a plan with shortages; 2 wrong input or usage; 1 a fault of the program;
+/// 130 interrupted, the best plan so far is written.
+#[derive(Debug, Parser)]
+#[command(name = "flitchwork", version, propagate_version = true)]
+pub struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    Plan(PlanArgs),
+    Check(CheckArgs),
+    Draw(DrawArgs),
+    Tally(TallyArgs),
+    Schema(SchemaArgs),
+    Sample(SampleArgs),
+    Completions(CompletionsArgs),
+}
+
+/// Plan a job from a pile: which stock to use, where every cut goes, what it costs
+#[derive(Debug, clap::Args)]
+pub struct PlanArgs {
+    /// The parts list, JSON or CSV
+    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
+    pub job: PathBuf,
+    #[command(flatten)]
+    pub stock: StockArgs,
+    /// Shop profile (JSON); what it says goes before the defaults, what the job says goes before it
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub shop: Option<PathBuf>,
+    /// Write the plan (JSON) here; without it, only standard output carries the result
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub out: Option<PathBuf>,
+    /// Write the cut diagrams (SVG) into this folder
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub draw: Option<PathBuf>,
+    /// What standard output carries: a summary to read, or the plan as JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Stop after so many seconds [default: 10, or no limit of time with --work]
+    #[arg(long, value_name = "S", value_parser = seconds)]
+    pub seconds: Option<f64>,
+    /// Stop after so many units of work: the same plan on every machine
+    #[arg(long, value_name = "N")]
+    pub work: Option<u64>,
+    /// Stop when the plan is proven to be within so much of the best: 0.01 or 1%
+    #[arg(long, value_name = "G", default_value = "0")]
+    pub gap: Share,
+    /// Seed of every random choice
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Threads to use; 0 is one a core. The plan does not depend on it
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub threads: usize,
+    /// Report progress on standard error
+    #[arg(long, value_enum, default_value_t = ShowProgress::Auto)]
+    pub progress: ShowProgress,
+}
+
+/// The stock and how its files are read.
+#[derive(Debug, clap::Args)]
+pub struct StockArgs {
+    /// The pile: boards, sheets and sticks, JSON or CSV
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub pile: PathBuf,
+    #[command(flatten)]
+    pub reading: ReadingArgs,
+}
+
+/// How CSV files are read.
+#[derive(Debug, clap::Args)]
+pub struct ReadingArgs {
+    /// Defects of the boards in a CSV of their own, with a column `board`
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub defects: Option<PathBuf>,
+    /// What a bare number in a CSV file is measured in
+    #[arg(long, value_enum, default_value_t = CsvUnits::In)]
+    pub units: CsvUnits,
+}
+
+/// Check a plan against its job and pile: every rule again, from the files alone
+#[derive(Debug, clap::Args)]
+pub struct CheckArgs {
+    /// The parts list, JSON or CSV
+    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
+    pub job: PathBuf,
+    /// The pile, JSON or CSV
+    #[arg(value_name = "PILE", value_hint = ValueHint::FilePath)]
+    pub pile: PathBuf,
+    /// The plan
+    #[arg(value_name = "PLAN", value_hint = ValueHint::FilePath)]
+    pub plan: PathBuf,
+    #[command(flatten)]
+    pub reading: ReadingArgs,
+    /// Shop profile (JSON) the plan was made with
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub shop: Option<PathBuf>,
+    /// A list to read, or JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+}
+
+/// Draw a plan: one cut diagram for each board, sheet and stick, and an overview
+#[derive(Debug, clap::Args)]
+pub struct DrawArgs {
+    /// The plan
+    #[arg(value_name = "PLAN", value_hint = ValueHint::FilePath)]
+    pub plan: PathBuf,
+    #[command(flatten)]
+    pub stock: StockArgs,
+    /// The folder for the drawings (SVG); made if need be
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub out: PathBuf,
+}
+
+/// Tally a pile: board feet as billed and as measured, and what it cost, by species and thickness
+#[derive(Debug, clap::Args)]
+pub struct TallyArgs {
+    /// The pile, JSON or CSV
+    #[arg(value_name = "PILE", value_hint = ValueHint::FilePath)]
+    pub pile: PathBuf,
+    #[command(flatten)]
+    pub reading: ReadingArgs,
+    /// A table to read, or JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+}
+
+/// Print the JSON Schema of a file
+#[derive(Debug, clap::Args)]
+pub struct SchemaArgs {
+    /// Which file
+    #[arg(value_enum)]
+    pub of: FileKind,
+}
+
+/// Make up a job and a pile of any size, to try the program on
+#[derive(Debug, clap::Args)]
+pub struct SampleArgs {
+    /// Seed: the same one gives the same files
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Boards in the pile
+    #[arg(long, value_name = "B", default_value_t = 40, value_parser = count(sample::BOARDS))]
+    pub boards: u32,
+    /// Finished pieces in the job
+    #[arg(long, value_name = "P", default_value_t = 120, value_parser = count(sample::PIECES))]
+    pub pieces: u32,
+    /// What to measure in
+    #[arg(long, value_enum, default_value_t = CsvUnits::In)]
+    pub units: CsvUnits,
+    /// The folder for job.json and pile.json; made if need be
+    #[arg(long, value_name = "DIR", default_value = ".", value_hint = ValueHint::DirPath)]
+    pub out: PathBuf,
+}
+
+/// Print a completion script for a shell
+#[derive(Debug, clap::Args)]
+pub struct CompletionsArgs {
+    /// Which shell
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
+/// What a result looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For a person
+    Text,
+    /// For a program
+    Json,
+}
+
+/// What a bare number is measured in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum CsvUnits {
+    /// Inches
+    In,
+    /// Millimetres
+    Mm,
+}
+
+impl From<CsvUnits> for Units {
+    fn from(units: CsvUnits) -> Units {
+        match units {
+            CsvUnits::In => Units::Inches,
+            CsvUnits::Mm => Units::Millimetres,
+        }
+    }
+}
+
+/// When progress is reported.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ShowProgress {
+    /// One line, kept up to date, when standard error is a terminal and the work takes long
+    Auto,
+    /// A line each time there is news
+    Always,
+    /// Never
+    Never,
+}
+
+/// The kinds of files.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum FileKind {
+    Pile,
+    Job,
+    Plan,
+    Shop,
+}
+
+/// A share between 0 and 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Share(pub f64);
+
+impl FromStr for Share {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Share, String> {
+        let cure = || format!("\"{text}\" is no share from 0 to 1; write 0.01 or 1%");
+        let (number, scale) = match text.trim().strip_suffix('%') {
+            Some(percent) => (percent.trim(), 100.0),
+            None => (text.trim(), 1.0),
+        };
+        let share = number.parse::<f64>().map_err(|_| cure())? / scale;
+        if (0.0..=1.0).contains(&share) { Ok(Share(share)) } else { Err(cure()) }
+    }
+}
+
+/// A positive, finite number of seconds, at most a year.
+fn seconds(text: &str) -> Result<f64, String> {
+    const YEAR: f64 = 365.0 * 24.0 * 3600.0;
+    match text.parse::<f64>() {
+        Ok(number) if number > 0.0 && number <= YEAR => Ok(number),
+        _ => Err(format!("\"{text}\" is no time; write a number of seconds above 0, such as 30 or 2.5")),
+    }
+}
+
+fn count(range: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {
+    clap::value_parser!(u32).range(i64::from(*range.start())..=i64::from(*range.end()))
+}

@@ -1,0 +1,25 @@
+//! The commands, one file each: read the files, call the library, print the answer.
+
+mod check;
+mod completions;
+mod draw;
+mod plan;
+mod sample;
+mod schema;
+mod tally;
+
+use super::failure::{Ending, Failure};
+use super::settings::Settings;
+
+/// Does a resolved command.
+pub fn run(settings: Settings) -> Result<Ending, Failure> {
+    match settings {
+        Settings::Plan(settings) => plan::run(&settings),
+        Settings::Check(settings) => check::run(&settings),
+        Settings::Draw(settings) => draw::run(&settings),
+        Settings::Tally(settings) => tally::run(&settings),
+        Settings::Schema(kind) => schema::run(kind),
+        Settings::Sample(settings) => sample::run(&settings),
+        Settings::Completions(shell) => completions::run(shell),
+    }
+}

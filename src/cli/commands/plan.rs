@@ -1,0 +1,60 @@
+//! `plan`: the main road, from two files to a checked plan, its drawings and its summary.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use crate::cli::args::Format;
+use crate::cli::failure::{Ending, Failure};
+use crate::cli::settings::PlanSettings;
+use crate::cli::watch::{Reporter, catch_interrupts};
+use crate::cli::{input, output};
+use crate::draw::{self, DrawError, DrawOptions};
+use crate::pile::Pile;
+use crate::plan::{self, MakeError, ShopPlan, Status, Stop};
+
+pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
+    let job = input::read_job(&settings.job)?;
+    let pile = input::read_pile(&settings.stock)?;
+    let cancel = catch_interrupts()?;
+    let reporter = Reporter::new(settings.reporting);
+    let made = plan::make(&job, &pile, &settings.options, cancel, &|progress| reporter.tell(progress));
+    reporter.finish();
+    let plan = made.map_err(|error| match error {
+        MakeError::NotServed { .. } => Failure::input(format!("{}: {error}", settings.job.job.display())),
+        MakeError::Contradiction(_) | MakeError::Unlawful(_) => Failure::Fault(error.to_string()),
+    })?;
+    if plan.stop == Stop::Cancelled && plan.pieces_placed == 0 {
+        // An empty plan must not take the place of an older one that may be good.
+        return Err(Failure::Interrupted);
+    }
+
+    let text = plan::file::write_json(&plan);
+    if let Some(path) = &settings.out {
+        output::write_file(path, &text)?;
+    }
+    if let Some(folder) = &settings.drawings {
+        let print = &job.shop.print;
+        let options = DrawOptions { units: plan.units, rough: print.rough, fine: print.fine };
+        draw_into(folder, &plan, &pile, &options)?;
+    }
+    output::print(&match settings.format {
+        Format::Text => plan::text::summary(&plan, &job.shop),
+        Format::Json => text,
+    })?;
+    Ok(match (plan.stop, plan.status) {
+        (Stop::Cancelled, _) => Ending::Interrupted,
+        (_, Status::Short) => Ending::Short,
+        (_, Status::Complete) => Ending::Done,
+    })
+}
+
+/// Draws a plan, and says on standard error where the drawings are.
+pub fn draw_into(folder: &Path, plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Result<(), Failure> {
+    let files = draw::write_all(plan, pile, options, folder).map_err(|error| match error {
+        DrawError::Write { path, source } => Failure::write(&path, &source),
+        other => Failure::input(other),
+    })?;
+    // Where they are is a courtesy; the drawings are there whether or not anyone can read it.
+    let _ = writeln!(io::stderr(), "{} drawings; open {}", files.len() - 1, folder.join("index.html").display());
+    Ok(())
+}

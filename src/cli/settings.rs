@@ -1,0 +1,303 @@
+//! From what was typed to what is meant: every default filled in, every contradiction refused, before any file is read.
+
+use std::path::{Path, PathBuf};
+
+use crate::measure::Units;
+use crate::plan;
+
+use super::args::{
+    Args, CheckArgs, Command, DrawArgs, FileKind, Format, PlanArgs, ReadingArgs, SampleArgs, ShowProgress, TallyArgs,
+};
+use super::failure::Failure;
+use super::watch::Reporting;
+
+/// Seconds a plan may take when nothing else was said: long enough for a commission of everyday size, short enough to
+/// wait for.
+const PATIENT_SECONDS: f64 = 10.0;
+
+/// What the program knows of its surroundings.
+#[derive(Clone, Copy, Debug)]
+pub struct Surroundings {
+    /// A person watches standard error.
+    pub stderr_is_terminal: bool,
+}
+
+/// A command, resolved.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Settings {
+    Plan(PlanSettings),
+    Check(CheckSettings),
+    Draw(DrawSettings),
+    Tally(TallySettings),
+    Schema(FileKind),
+    Sample(SampleSettings),
+    Completions(clap_complete::Shell),
+}
+
+/// The files that say what stock there is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StockFiles {
+    pub pile: PathBuf,
+    pub defects: Option<PathBuf>,
+    /// Of bare numbers in CSV.
+    pub units: Units,
+}
+
+/// The files that say what is to be made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobFiles {
+    pub job: PathBuf,
+    pub shop: Option<PathBuf>,
+    /// Of bare numbers in CSV.
+    pub units: Units,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanSettings {
+    pub job: JobFiles,
+    pub stock: StockFiles,
+    pub options: plan::Options,
+    pub out: Option<PathBuf>,
+    pub drawings: Option<PathBuf>,
+    pub format: Format,
+    pub reporting: Reporting,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct CheckSettings {
+    pub job: JobFiles,
+    pub stock: StockFiles,
+    pub plan: PathBuf,
+    pub format: Format,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct DrawSettings {
+    pub plan: PathBuf,
+    pub stock: StockFiles,
+    pub out: PathBuf,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct TallySettings {
+    pub stock: StockFiles,
+    pub format: Format,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct SampleSettings {
+    pub seed: u64,
+    pub boards: u32,
+    pub pieces: u32,
+    pub units: Units,
+    pub out: PathBuf,
+}
+
+/// What the typed arguments mean.
+///
+/// # Errors
+/// [`Failure::Input`] when they contradict each other.
+pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
+    Ok(match args.command {
+        Command::Plan(args) => Settings::Plan(resolve_plan(args, around)?),
+        Command::Check(args) => Settings::Check(resolve_check(args)),
+        Command::Draw(args) => Settings::Draw(resolve_draw(args)),
+        Command::Tally(args) => Settings::Tally(resolve_tally(args)),
+        Command::Schema(args) => Settings::Schema(args.of),
+        Command::Sample(args) => Settings::Sample(resolve_sample(args)),
+        Command::Completions(args) => Settings::Completions(args.shell),
+    })
+}
+
+fn resolve_plan(args: PlanArgs, around: Surroundings) -> Result<PlanSettings, Failure> {
+    let stock = stock_files(args.stock.pile, args.stock.reading);
+    if let Some(out) = &args.out {
+        let read = [Some(&args.job), Some(&stock.pile), stock.defects.as_ref(), args.shop.as_ref()];
+        for input in read.into_iter().flatten() {
+            refuse_overwriting(out, input)?;
+        }
+    }
+    let seconds = match (args.seconds, args.work) {
+        (None, None) => Some(PATIENT_SECONDS),
+        (seconds, _) => seconds,
+    };
+    Ok(PlanSettings {
+        job: JobFiles { job: args.job, shop: args.shop, units: stock.units },
+        stock,
+        options: plan::Options { seconds, work: args.work, gap: args.gap.0, seed: args.seed, threads: args.threads },
+        out: args.out,
+        drawings: args.draw,
+        format: args.format,
+        reporting: match args.progress {
+            ShowProgress::Auto if around.stderr_is_terminal => Reporting::OneLine,
+            ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
+            ShowProgress::Always => Reporting::Lines,
+        },
+    })
+}
+
+fn resolve_check(args: CheckArgs) -> CheckSettings {
+    let stock = stock_files(args.pile, args.reading);
+    let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
+    CheckSettings { job, stock, plan: args.plan, format: args.format }
+}
+
+fn resolve_draw(args: DrawArgs) -> DrawSettings {
+    DrawSettings { plan: args.plan, stock: stock_files(args.stock.pile, args.stock.reading), out: args.out }
+}
+
+fn resolve_tally(args: TallyArgs) -> TallySettings {
+    TallySettings { stock: stock_files(args.pile, args.reading), format: args.format }
+}
+
+fn resolve_sample(args: SampleArgs) -> SampleSettings {
+    SampleSettings {
+        seed: args.seed,
+        boards: args.boards,
+        pieces: args.pieces,
+        units: args.units.into(),
+        out: args.out,
+    }
+}
+
+fn stock_files(pile: PathBuf, reading: ReadingArgs) -> StockFiles {
+    StockFiles { pile, defects: reading.defects, units: reading.units.into() }
+}
+
+/// The plan may not take the place of a file it is made from, by whatever path it is reached.
+fn refuse_overwriting(out: &Path, input: &Path) -> Result<(), Failure> {
+    let same = match (out.canonicalize(), input.canonicalize()) {
+        (Ok(out), Ok(input)) => out == input,
+        _ => out == input,
+    };
+    if same {
+        let message = format!("--out {} would overwrite a file the plan is made from; choose another", out.display());
+        return Err(Failure::input(message));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::{CommandFactory, Parser};
+    use rstest::rstest;
+
+    use super::*;
+
+    const UNWATCHED: Surroundings = Surroundings { stderr_is_terminal: false };
+
+    fn settle(line: &str) -> Result<Settings, Failure> {
+        let args = Args::try_parse_from(line.split_whitespace()).expect("the line is well formed");
+        resolve(args, UNWATCHED)
+    }
+
+    fn plan_of(line: &str) -> PlanSettings {
+        match settle(line) {
+            Ok(Settings::Plan(plan)) => plan,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn the_definitions_of_the_command_line_are_consistent() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn a_plan_has_ten_seconds_unless_told_otherwise() {
+        let plan = plan_of("flitchwork plan job.json --pile pile.json");
+        assert_eq!(plan.options, plan::Options { seconds: Some(10.0), work: None, gap: 0.0, seed: 1, threads: 0 });
+        assert_eq!((plan.out, plan.drawings, plan.format), (None, None, Format::Text));
+    }
+
+    #[test]
+    fn a_work_limit_alone_leaves_the_clock_out_of_it() {
+        let plan = plan_of("flitchwork plan job.json --pile pile.json --work 500");
+        assert_eq!((plan.options.seconds, plan.options.work), (None, Some(500)));
+    }
+
+    #[test]
+    fn a_work_limit_and_seconds_both_hold() {
+        let plan = plan_of("flitchwork plan job.json --pile pile.json --work 500 --seconds 2.5");
+        assert_eq!((plan.options.seconds, plan.options.work), (Some(2.5), Some(500)));
+    }
+
+    #[rstest]
+    #[case::a_share("0.01", 0.01)]
+    #[case::percent("1%", 0.01)]
+    #[case::percent_with_a_fraction("0.5%", 0.005)]
+    #[case::everything("1", 1.0)]
+    fn a_gap_is_a_share_or_a_percentage(#[case] text: &str, #[case] gap: f64) {
+        let plan = plan_of(&format!("flitchwork plan job.json --pile pile.json --gap {text}"));
+        assert!((plan.options.gap - gap).abs() < 1e-12);
+    }
+
+    #[rstest]
+    #[case::more_than_all("--gap 2")]
+    #[case::negative("--gap=-0.1")]
+    #[case::no_number("--gap NaN")]
+    #[case::no_time("--seconds 0")]
+    #[case::not_a_time("--seconds nan")]
+    #[case::endless("--seconds inf")]
+    #[case::negative_work("--work=-1")]
+    #[case::unknown_units("--units furlong")]
+    #[case::unknown_option("--colour")]
+    fn a_limit_that_makes_no_sense_is_refused(#[case] option: &str) {
+        let line = format!("flitchwork plan job.json --pile pile.json {option}");
+        let error = Args::try_parse_from(line.split_whitespace()).unwrap_err();
+        assert_eq!(error.exit_code(), 2);
+    }
+
+    #[rstest]
+    #[case::none("sample --boards 0")]
+    #[case::too_many("sample --boards 5001")]
+    #[case::no_pieces("sample --pieces 0")]
+    #[case::a_milliard("sample --pieces 1000000000")]
+    fn a_sample_of_no_size_or_absurd_size_is_refused(#[case] line: &str) {
+        let line = format!("flitchwork {line}");
+        assert_eq!(Args::try_parse_from(line.split_whitespace()).unwrap_err().exit_code(), 2);
+    }
+
+    #[test]
+    fn the_plan_may_not_overwrite_what_it_is_made_from() {
+        let failure = settle("flitchwork plan job.json --pile pile.json --out pile.json").unwrap_err();
+        assert_eq!(failure.code(), 2);
+        assert!(failure.to_string().contains("--out pile.json"));
+    }
+
+    #[test]
+    fn the_same_file_by_another_path_may_not_be_overwritten_either() {
+        let folder = tempfile::tempdir().unwrap();
+        let pile = folder.path().join("pile.json");
+        std::fs::write(&pile, "{}").unwrap();
+        let detour = folder.path().join(".").join("pile.json");
+        assert!(refuse_overwriting(&detour, &pile).is_err());
+        assert!(refuse_overwriting(&folder.path().join("plan.json"), &pile).is_ok());
+    }
+
+    #[rstest]
+    #[case::watched("auto", true, Reporting::OneLine)]
+    #[case::unwatched("auto", false, Reporting::Silent)]
+    #[case::asked_for("always", false, Reporting::Lines)]
+    #[case::unwanted("never", true, Reporting::Silent)]
+    fn progress_goes_to_a_terminal_or_where_it_is_asked_for(
+        #[case] choice: &str,
+        #[case] stderr_is_terminal: bool,
+        #[case] expected: Reporting,
+    ) {
+        let line = format!("flitchwork plan job.json --pile pile.json --progress {choice}");
+        let args = Args::try_parse_from(line.split_whitespace()).unwrap();
+        let Ok(Settings::Plan(plan)) = resolve(args, Surroundings { stderr_is_terminal }) else { panic!("a plan") };
+        assert_eq!(plan.reporting, expected);
+    }
+
+    #[test]
+    fn units_of_csv_files_are_inches_unless_told_otherwise() {
+        let Ok(Settings::Tally(tally)) = settle("flitchwork tally pile.csv") else { panic!("a tally") };
+        assert_eq!(tally.stock.units, Units::Inches);
+        let Ok(Settings::Tally(tally)) = settle("flitchwork tally pile.csv --units mm --defects d.csv") else {
+            panic!("a tally")
+        };
+        assert_eq!((tally.stock.units, tally.stock.defects), (Units::Millimetres, Some("d.csv".into())));
+    }
+}

@@ -1,0 +1,28 @@
+//! The proven bound: what no answer can cost less than.
+//!
+//! Lagrangian relaxation of the demand rows (Geoffrion 1974; the bound of Gilmore and Gomory's column generation, 1961,
+//! with a convexity row a class, Vance 1998). For any prices u >= 0 and any answer that makes at least d_i of every item,
+//!
+//!   cost = sum over used pieces (c_s - r_p) >= sum_i u_i d_i - sum over used pieces (u a_p + r_p - c_s)
+//!        >= sum_i u_i d_i - sum_s n_s max(0, U_s(u) - c_s),
+//!
+//! where U_s(u) is any proven upper value of one piece's best layout, credit included. Prices are integers, U_s is rounded
+//! up and c_s down by the engines, so the figure holds in integers as it stands; no solver's tolerance enters. Unlimited
+//! pieces inside one layout only raise U_s. Bounds of different prices combine by taking the greatest.
+
+use super::problem::Problem;
+
+/// The bound at `prices`, from a proven upper value of one piece of every stock class; never below zero, since credit is
+/// never more than the stock's cost.
+///
+/// `made` is the demand the bound is for (what an answer makes at least), `uppers` is parallel to `problem.stock`.
+pub fn lagrangian(problem: &Problem, prices: &[i64], made: &[u32], uppers: &[i64]) -> i64 {
+    let demanded: i128 = prices.iter().zip(made).map(|(&u, &d)| i128::from(u) * i128::from(d)).sum();
+    let profit: i128 = problem
+        .stock
+        .iter()
+        .zip(uppers)
+        .map(|(stock, &upper)| i128::from(stock.count) * (i128::from(upper) - i128::from(stock.cost)).max(0))
+        .sum();
+    i64::try_from((demanded - profit).max(0)).unwrap_or(i64::MAX)
+}

@@ -1,0 +1,133 @@
+//! Column generation: prices from the master, layouts from the engines, a bound from both.
+//!
+//! Each round solves the master, mixes its prices with those of the best bound so far (smoothing, Wentges 1997), asks
+//! every engine for its best layout at the mixed prices, and takes the Lagrangian bound from the engines' proven upper
+//! values. Holds the pool of columns and the bound; building answers is `construct`'s and `improve`'s business.
+
+use rayon::prelude::*;
+use rustc_hash::FxHashSet;
+
+use super::board::Effort;
+use super::bound::lagrangian;
+use super::construct::Ground;
+use super::engine::Scratch;
+use super::master::{Column, relax};
+
+/// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
+const SMOOTHING: i64 = 500;
+/// Reduced costs closer to zero than this share of the price level (micro-units) are the solver's noise.
+const NOISE: i64 = 100;
+/// The pool is pruned to this many columns a row when it has grown past twice that.
+const COLUMNS_A_ROW: usize = 12;
+
+/// The state of column generation for one target.
+pub struct Colgen {
+    pub columns: Vec<Column>,
+    seen: FxHashSet<Column>,
+    /// Prices of the best bound.
+    pub prices: Vec<i64>,
+    /// Shares of the columns in the last master.
+    pub taken: Vec<f64>,
+    /// The best bound, micro-units.
+    pub bound: i64,
+    /// No engine finds a layout that would improve the master: the bound is as good as the relaxation gets.
+    pub converged: bool,
+    caps: Vec<i64>,
+    exact: bool,
+}
+
+impl Colgen {
+    /// Starts from `prices`; `caps` are prices no item is worth more than in any sensible answer.
+    pub fn new(prices: Vec<i64>, caps: Vec<i64>) -> Colgen {
+        Colgen {
+            columns: Vec::new(),
+            seen: FxHashSet::default(),
+            prices,
+            taken: Vec::new(),
+            bound: 0,
+            converged: false,
+            caps,
+            exact: false,
+        }
+    }
+
+    /// Offers a layout to the pool.
+    pub fn offer(&mut self, column: Column) -> bool {
+        let fresh = self.seen.insert(column.clone());
+        if fresh {
+            self.columns.push(column);
+        }
+        fresh
+    }
+
+    /// One round; returns the number of layouts computed.
+    pub fn round(&mut self, ground: &Ground, target: &[u32]) -> u64 {
+        let first = self.columns.is_empty();
+        let relaxed = if first { None } else { relax(ground.problem, target, &self.columns, &self.caps) };
+        let (master, rents) = match relaxed {
+            Some(relaxed) => {
+                self.taken = relaxed.taken;
+                (relaxed.prices, Some(relaxed.rents))
+            }
+            None => (self.prices.clone(), None),
+        };
+        let smooth = !self.exact;
+        let mixed: Vec<i64> = if smooth {
+            let mix = |(&m, &b): (&i64, &i64)| (m * SMOOTHING + b * (1000 - SMOOTHING)) / 1000;
+            master.iter().zip(&self.prices).map(mix).collect()
+        } else {
+            master.clone()
+        };
+        let effort = if self.exact { Effort::Exact } else { Effort::default() };
+        let found: Vec<_> = ground
+            .engines
+            .par_iter()
+            .map_init(Scratch::default, |scratch, engine| engine.best(&mixed, scratch, effort))
+            .collect();
+        let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
+        let bound = lagrangian(ground.problem, &mixed, target, &uppers);
+        let risen = bound > self.bound || first;
+        if risen {
+            self.bound = self.bound.max(bound);
+            self.prices = mixed;
+        }
+        let mut improving = 0;
+        for (stock, f) in found.into_iter().enumerate() {
+            let net = ground.problem.stock[stock].cost - f.credit;
+            let worth: i64 = f.counts.iter().map(|&(i, n)| master[i] * i64::from(n)).sum();
+            let rent = rents.as_ref().map_or(0, |r| r[stock]);
+            if f.shape.is_some() && worth - net - rent > NOISE {
+                improving += usize::from(self.offer(Column { stock, counts: f.counts, net }));
+            }
+        }
+        if improving == 0 && rents.is_some() {
+            // Nothing new at mixed prices: ask again at the master's own, exactly; then there is nothing left.
+            self.converged = self.exact && !risen;
+            self.exact = true;
+        } else {
+            self.exact = false;
+        }
+        self.prune(ground.problem.items.len() + ground.problem.stock.len());
+        ground.engines.len() as u64
+    }
+
+    /// Forgets columns of no share once there are too many.
+    fn prune(&mut self, rows: usize) {
+        let keep = rows * COLUMNS_A_ROW;
+        if self.columns.len() <= 2 * keep || self.taken.is_empty() {
+            return;
+        }
+        let known = self.taken.len();
+        let mut index = 0;
+        let (taken, seen) = (&self.taken, &mut self.seen);
+        self.columns.retain(|column| {
+            let kept = index >= known || taken[index] > 1e-7;
+            index += 1;
+            if !kept {
+                seen.remove(column);
+            }
+            kept
+        });
+        self.taken.clear();
+    }
+}

@@ -1,0 +1,113 @@
+//! Building an answer piece of stock by piece of stock at given prices.
+//!
+//! The step of sequential value correction (Mukhacheva, Zalgaller and others): at every step the piece of stock whose
+//! best layout of what is still wanted earns most for its money is taken. Values only fall as less is wanted, so a layout
+//! computed earlier stays the best of its piece as long as it fits what is wanted: most steps compute nothing anew.
+
+use rayon::prelude::*;
+
+use super::engine::{Engine, Found, Scratch};
+use super::problem::Problem;
+use super::solution::{Placed, Solution};
+use super::board::Effort;
+
+/// From this many candidates on, the first look at all of them is shared between threads.
+const MANY: usize = 8;
+
+/// What the search works with; shared by all threads.
+pub struct Ground<'a> {
+    pub problem: &'a Problem,
+    pub engines: &'a [Engine],
+}
+
+/// How a candidate is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Judge {
+    /// Worth made for each unit of money spent.
+    Ratio,
+    /// Worth made less money spent.
+    Profit,
+}
+
+/// A class of stock that may be used `left` more times.
+#[derive(Clone, Copy, Debug)]
+pub struct Candidate {
+    pub stock: usize,
+    pub left: u32,
+}
+
+/// Adds stock to `solution` until all of `target` is made or no candidate makes anything more; returns the number of
+/// layouts computed. With `hurdle` (thousandths), a candidate must make pieces worth at least that share of its net cost.
+#[allow(clippy::too_many_arguments)]
+pub fn construct(
+    ground: &Ground,
+    solution: &mut Solution,
+    target: &[u32],
+    prices: &[i64],
+    candidates: &[Candidate],
+    judge: Judge,
+    hurdle: i64,
+    effort: Effort,
+    scratch: &mut Scratch,
+) -> u64 {
+    let mut calls = 0;
+    let mut left: Vec<u32> = candidates.iter().map(|c| c.left).collect();
+    let mut cache: Vec<Option<Found>> = vec![None; candidates.len()];
+    // Upper estimate of each candidate's score, from the last time it was computed.
+    let mut score: Vec<f64> = vec![f64::INFINITY; candidates.len()];
+    let mut wanted = solution.wanted(target);
+    if candidates.len() >= MANY {
+        let first: Vec<Found> = candidates
+            .par_iter()
+            .map_init(Scratch::default, |scratch, c| {
+                ground.engines[c.stock].best_within(prices, &wanted, scratch, effort)
+            })
+            .collect();
+        calls += first.len() as u64;
+        for (c, found) in first.into_iter().enumerate() {
+            score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge, hurdle);
+            cache[c] = Some(found);
+        }
+    }
+    while wanted.iter().any(|&n| n > 0) {
+        let Some(best) = (0..candidates.len())
+            .filter(|&c| left[c] > 0 && score[c] > f64::NEG_INFINITY)
+            .max_by(|&a, &b| score[a].total_cmp(&score[b]).then(b.cmp(&a)))
+        else {
+            break;
+        };
+        let stock = candidates[best].stock;
+        let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
+        if !cache[best].as_ref().is_some_and(fits) {
+            calls += 1;
+            let found = ground.engines[stock].best_within(prices, &wanted, scratch, effort);
+            score[best] = judged(ground.problem, stock, &found, prices, judge, hurdle);
+            cache[best] = Some(found);
+            continue;
+        }
+        let found = cache[best].clone().expect("a cached layout was just found to fit");
+        let placed = Placed::new(ground.problem, stock, found).expect("a layout without pieces has no score");
+        for &(i, n) in &placed.counts {
+            wanted[i] -= n;
+        }
+        solution.place(placed);
+        left[best] -= 1;
+    }
+    calls
+}
+
+/// The score of a layout; minus infinity when it makes nothing or does not clear the hurdle.
+fn judged(problem: &Problem, stock: usize, found: &Found, prices: &[i64], judge: Judge, hurdle: i64) -> f64 {
+    if found.shape.is_none() {
+        return f64::NEG_INFINITY;
+    }
+    let worth: i64 = found.counts.iter().map(|&(i, n)| prices[i].saturating_mul(i64::from(n))).sum();
+    let net = problem.stock[stock].cost - found.credit;
+    if i128::from(worth) * 1000 < i128::from(net) * i128::from(hurdle) {
+        return f64::NEG_INFINITY;
+    }
+    match judge {
+        Judge::Ratio => worth as f64 / net.max(1) as f64,
+        Judge::Profit => worth.saturating_sub(net) as f64,
+    }
+}

@@ -1,0 +1,173 @@
+//! Better answers from an answer: take a few pieces of stock back, offer some others, cut again.
+//!
+//! Large neighbourhood search (Shaw 1998) with soft demand: while a neighbourhood is cut anew, a piece may stay unmade at
+//! a price a little above its worth, so that the search walks through answers that lack a board's worth of pieces; a
+//! completion step makes whole answers of them. Neighbourhoods of one round are disjoint and are judged independently, so
+//! threads do not change what is found.
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+
+use super::board::Effort;
+use super::construct::{Candidate, Ground, Judge, construct};
+use super::engine::Scratch;
+use super::solution::{Placed, Solution};
+
+/// Neighbourhoods a round at the most; more than the cores of a shop's machine, so that all of them are used.
+const PER_ROUND: usize = 4;
+/// Prices are shaken by up to this many thousandths either way.
+const SHAKE: i64 = 150;
+/// An unmade piece costs its price times this many thousandths, in turn.
+const SOFTNESS: [i64; 5] = [1060, 1800, 1200, 1400, 1100];
+
+/// A neighbourhood: what is taken back, what is offered beside it, which unmade pieces it may make.
+struct Neighbourhood {
+    removed: Vec<usize>,
+    offered: Vec<usize>,
+    unmade: Vec<u32>,
+    seed: u64,
+}
+
+/// What a neighbourhood came to.
+struct Proposal {
+    removed: Vec<usize>,
+    placed: Vec<Placed>,
+    /// Change of cost with unmade pieces priced.
+    change: i64,
+    calls: u64,
+}
+
+/// The walk of the search; `current` may lack pieces.
+pub struct Walk {
+    pub current: Solution,
+    rng: ChaCha8Rng,
+    round: usize,
+}
+
+impl Walk {
+    /// Starts from `current`.
+    pub fn new(current: Solution, seed: u64) -> Walk {
+        Walk { current, rng: ChaCha8Rng::seed_from_u64(seed), round: 0 }
+    }
+
+    /// One round at `prices` (worth of the items); `heat` is the rise in cost (micro-units) accepted with probability
+    /// 1/e. Returns the number of layouts computed.
+    pub fn round(&mut self, ground: &Ground, target: &[u32], prices: &[i64], heat: i64) -> u64 {
+        let softness = SOFTNESS[self.round % SOFTNESS.len()];
+        self.round += 1;
+        let unmade_price: Vec<i64> = prices.iter().map(|&p| p / 1000 * softness + p % 1000).collect();
+        let neighbourhoods = self.choose(ground, target, prices);
+        let current = &self.current;
+        let proposals: Vec<Proposal> = neighbourhoods
+            .into_par_iter()
+            .map_init(Scratch::default, |scratch, n| propose(ground, current, prices, &unmade_price, softness, n, scratch))
+            .collect();
+        let calls = proposals.iter().map(|p| p.calls).sum();
+        let accepted: Vec<Proposal> = proposals
+            .into_iter()
+            .filter(|p| {
+                let chance: f64 = self.rng.random();
+                p.change < 0 || (heat > 0 && chance < (-(p.change as f64) / heat as f64).exp())
+            })
+            .collect();
+        // Indices into `placed` shift on removal: take them back from the highest down.
+        let mut removed: Vec<usize> = accepted.iter().flat_map(|p| p.removed.iter().copied()).collect();
+        removed.sort_unstable_by(|a, b| b.cmp(a));
+        for at in removed {
+            self.current.remove(at);
+        }
+        for placed in accepted.into_iter().flat_map(|p| p.placed) {
+            self.current.place(placed);
+        }
+        calls
+    }
+
+    /// Disjoint neighbourhoods: the stock that earns least is taken back most often.
+    fn choose(&mut self, ground: &Ground, target: &[u32], prices: &[i64]) -> Vec<Neighbourhood> {
+        let placed = &self.current.placed;
+        let mut order: Vec<usize> = (0..placed.len()).collect();
+        let mut key: Vec<f64> = placed
+            .iter()
+            .map(|p| {
+                let worth = p.worth(prices).max(1) as f64;
+                let loss = (p.net as f64 / worth).clamp(0.05, 20.0);
+                // Weighted sampling without replacement (Efraimidis and Spirakis 2006): smallest of -ln(u) / weight first.
+                let chance: f64 = self.rng.random();
+                -(1.0 - chance).ln() / (loss * loss * loss)
+            })
+            .collect();
+        order.sort_by(|&a, &b| key[a].total_cmp(&key[b]).then(a.cmp(&b)));
+        let mut spare: Vec<usize> = Vec::new();
+        for (s, stock) in ground.problem.stock.iter().enumerate() {
+            let left = stock.count - self.current.used[s];
+            spare.extend(std::iter::repeat_n(s, left.min(2) as usize));
+        }
+        key = spare.iter().map(|_| self.rng.random()).collect();
+        let mut spare_order: Vec<usize> = (0..spare.len()).collect();
+        spare_order.sort_by(|&a, &b| key[a].total_cmp(&key[b]).then(a.cmp(&b)));
+        let mut spare: Vec<usize> = spare_order.into_iter().map(|k| spare[k]).collect();
+        let unmade = self.current.wanted(target);
+        let count = PER_ROUND.min(placed.len().div_ceil(6)).max(1);
+        let lucky = self.rng.random_range(0..count);
+        let mut next = order.into_iter();
+        (0..count)
+            .map(|n| {
+                let take = self.rng.random_range(1..=4usize);
+                let removed: Vec<usize> = next.by_ref().take(take).collect();
+                let offer = self.rng.random_range(0..=3usize).min(spare.len() / (count - n));
+                let offered = spare.split_off(spare.len() - offer);
+                let unmade = if n == lucky { unmade.clone() } else { vec![0; unmade.len()] };
+                Neighbourhood { removed, offered, unmade, seed: self.rng.random() }
+            })
+            .collect()
+    }
+}
+
+/// Cuts a neighbourhood anew.
+fn propose(
+    ground: &Ground,
+    current: &Solution,
+    prices: &[i64],
+    unmade_price: &[i64],
+    softness: i64,
+    neighbourhood: Neighbourhood,
+    scratch: &mut Scratch,
+) -> Proposal {
+    let mut rng = ChaCha8Rng::seed_from_u64(neighbourhood.seed);
+    let mut target = neighbourhood.unmade;
+    let mut candidates: Vec<Candidate> = Vec::new();
+    let mut offer = |stock: usize| match candidates.iter_mut().find(|c| c.stock == stock) {
+        Some(candidate) => candidate.left += 1,
+        None => candidates.push(Candidate { stock, left: 1 }),
+    };
+    let mut before = 0;
+    for &at in &neighbourhood.removed {
+        let placed = &current.placed[at];
+        for &(i, n) in &placed.counts {
+            target[i] += n;
+        }
+        before += placed.net;
+        offer(placed.stock);
+    }
+    neighbourhood.offered.into_iter().for_each(&mut offer);
+    before += worth_of(&target, unmade_price) - worth_removed(current, &neighbourhood.removed, unmade_price);
+    let shaken: Vec<i64> =
+        prices.iter().map(|&p| (p / 1000 * (1000 + rng.random_range(-SHAKE..=SHAKE))).max(1)).collect();
+    let judge = if rng.random_range(0..2) == 0 { Judge::Ratio } else { Judge::Profit };
+    let mut cut = Solution::empty(ground.problem);
+    let hurdle = 1_000_000 / softness;
+    let effort = Effort::default();
+    let calls =
+        construct(ground, &mut cut, &target, &shaken, &candidates, judge, hurdle, effort, scratch);
+    let after = cut.cost + worth_of(&cut.wanted(&target), unmade_price);
+    Proposal { removed: neighbourhood.removed, placed: cut.placed, change: after - before, calls }
+}
+
+fn worth_of(pieces: &[u32], prices: &[i64]) -> i64 {
+    pieces.iter().zip(prices).map(|(&n, &p)| i64::from(n) * p).sum()
+}
+
+fn worth_removed(current: &Solution, removed: &[usize], prices: &[i64]) -> i64 {
+    removed.iter().map(|&at| current.placed[at].worth(prices)).sum()
+}

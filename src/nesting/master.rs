@@ -1,0 +1,86 @@
+//! The restricted master problem of column generation, as a linear programme.
+//!
+//! Rows: one covering row an item, one convexity row a class of stock. Columns: layouts, and one escape column an item,
+//! so that the programme is always feasible and prices stay below a cap. Solved by an interior-point library; its answer
+//! guides the search only: prices are rounded to integers and every bound is computed from those afresh, so a slow or
+//! failing solver costs quality, never truth.
+
+use clarabel::algebra::CscMatrix;
+use clarabel::solver::{
+    DefaultSettingsBuilder, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus, SupportedConeT,
+};
+
+use super::problem::Problem;
+
+/// A layout as the master sees it.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Column {
+    pub stock: usize,
+    /// (item, pieces), ascending.
+    pub counts: Vec<(usize, u32)>,
+    /// Cost less credit, micro-units.
+    pub net: i64,
+}
+
+/// What the linear programme says.
+#[derive(Clone, Debug)]
+pub struct Relaxed {
+    /// Price of each item, micro-units, not negative.
+    pub prices: Vec<i64>,
+    /// What one more piece of each class of stock would save, micro-units, not negative.
+    pub rents: Vec<i64>,
+    /// Share of each column taken.
+    pub taken: Vec<f64>,
+}
+
+/// Micro-units in a unit of money, the scale the solver works in.
+const UNIT: f64 = 1e6;
+
+/// Solves the master over `columns` for `target` pieces of each item; `caps` are the prices of the escape columns.
+/// `None` when the solver does not bring a usable answer.
+pub fn relax(problem: &Problem, target: &[u32], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
+    let items = problem.items.len();
+    let classes = problem.stock.len();
+    let variables = columns.len() + items;
+    let rows = items + classes + variables;
+    let (mut row_of, mut column_of, mut values) = (Vec::new(), Vec::new(), Vec::new());
+    let mut entry = |row: usize, column: usize, value: f64| {
+        row_of.push(row);
+        column_of.push(column);
+        values.push(value);
+    };
+    // Solver's form: A x + s = b, s >= 0.
+    for (j, column) in columns.iter().enumerate() {
+        for &(i, n) in &column.counts {
+            entry(i, j, -f64::from(n));
+        }
+        entry(items + column.stock, j, 1.0);
+        entry(items + classes + j, j, -1.0);
+    }
+    for i in 0..items {
+        let j = columns.len() + i;
+        entry(i, j, -1.0);
+        entry(items + classes + j, j, -1.0);
+    }
+    let a = CscMatrix::new_from_triplets(rows, variables, row_of, column_of, values);
+    let p = CscMatrix::zeros((variables, variables));
+    let q: Vec<f64> =
+        columns.iter().map(|c| c.net as f64 / UNIT).chain(caps.iter().map(|&c| c as f64 / UNIT)).collect();
+    let mut b: Vec<f64> = target.iter().map(|&d| -f64::from(d)).collect();
+    b.extend(problem.stock.iter().map(|s| f64::from(s.count)));
+    b.resize(rows, 0.0);
+    let cones: Vec<SupportedConeT<f64>> = vec![NonnegativeConeT(rows)];
+    let settings = DefaultSettingsBuilder::default().verbose(false).max_threads(1).build().ok()?;
+    let mut solver = DefaultSolver::new(&p, &q, &a, &b, &cones, settings).ok()?;
+    solver.solve();
+    let usable = matches!(solver.solution.status, SolverStatus::Solved | SolverStatus::AlmostSolved);
+    if !usable {
+        return None;
+    }
+    let micro = |dual: f64| (dual.max(0.0) * UNIT).round() as i64;
+    Some(Relaxed {
+        prices: solver.solution.z[..items].iter().map(|&z| micro(z)).collect(),
+        rents: solver.solution.z[items..items + classes].iter().map(|&z| micro(z)).collect(),
+        taken: solver.solution.x[..columns.len()].to_vec(),
+    })
+}

@@ -1,0 +1,209 @@
+//! Tiny sheets against a plain recursion over every saw position, which knows no patterns, no folding of kerfs, no tables.
+
+use std::collections::{BTreeSet, HashMap};
+
+use proptest::prelude::*;
+
+use super::{Priced, Scratch, SheetEngine, verify};
+use crate::nesting::layout::SheetNode;
+use crate::nesting::problem::{Credit, Direction, Kerfs, Kind, SheetPiece, SheetStock, Stock};
+
+fn sheet(stock: &Stock) -> &SheetStock {
+    let Kind::Sheet(sheet) = &stock.kind else { panic!("the test makes sheets") };
+    sheet
+}
+
+/// (direction of the next cuts, stages left, length, width).
+type Key = (bool, u32, i64, i64);
+type Sets = BTreeSet<Vec<u32>>;
+
+/// Every set of pieces, by counts within the limits, that can be cut from a rectangle.
+struct Brute<'a> {
+    sheet: &'a SheetStock,
+    limits: &'a [u32],
+    memo: HashMap<Key, Sets>,
+}
+
+impl Brute<'_> {
+    fn sets(&mut self, key: Key) -> Sets {
+        let (cross, stages, length, width) = key;
+        if let Some(known) = self.memo.get(&key) {
+            return known.clone();
+        }
+        let mut all = Sets::new();
+        all.insert(vec![0; self.limits.len()]);
+        for p in &self.sheet.pieces {
+            if p.length <= length && p.width <= width && self.limits[p.item] > 0 {
+                let mut one = vec![0; self.limits.len()];
+                one[p.item] = 1;
+                all.insert(one);
+            }
+        }
+        if stages > 0 && length > 0 && width > 0 {
+            all.extend(self.sets((!cross, stages - 1, length, width)));
+            let kerf = if cross { self.sheet.kerf.cross } else { self.sheet.kerf.rip };
+            for at in 1..if cross { length } else { width } {
+                let rest = if cross { length } else { width } - at - kerf;
+                if rest <= 0 {
+                    continue;
+                }
+                let (a, b) = if cross {
+                    (self.sets((!cross, stages - 1, at, width)), self.sets((cross, stages, rest, width)))
+                } else {
+                    (self.sets((!cross, stages - 1, length, at)), self.sets((cross, stages, length, rest)))
+                };
+                for x in &a {
+                    for y in &b {
+                        let sum: Vec<u32> = x.iter().zip(y).map(|(x, y)| x + y).collect();
+                        if sum.iter().zip(self.limits).all(|(s, l)| s <= l) {
+                            all.insert(sum);
+                        }
+                    }
+                }
+            }
+        }
+        self.memo.insert(key, all.clone());
+        all
+    }
+}
+
+/// The greatest worth of a layout within the limits.
+fn brute_force(stock: &Stock, prices: &[i64], limits: &[u32]) -> i64 {
+    let sheet = sheet(stock);
+    let mut brute = Brute { sheet, limits, memo: HashMap::new() };
+    // More stages than pieces are no use.
+    let stages = if sheet.stages == 0 { limits.iter().sum::<u32>().min(6) } else { sheet.stages };
+    let (length, width) = (sheet.length - 2 * sheet.trim, sheet.width - 2 * sheet.trim);
+    let worth = |sets: Sets, credit: i64| {
+        let of = |s: &Vec<u32>| s.iter().zip(prices).map(|(&n, &p)| i64::from(n) * p).sum::<i64>();
+        sets.iter().filter(|s| s.iter().any(|&n| n > 0)).map(|s| of(s) + credit).max().unwrap_or(0)
+    };
+    let mut best = 0;
+    for cross in [true, false] {
+        let first = if sheet.stages == 0 { None } else { sheet.first };
+        let off = u32::from(first.is_some_and(|f| (f == Direction::Cross) != cross));
+        let Some(levels) = stages.checked_sub(off) else { continue };
+        best = best.max(worth(brute.sets((cross, levels, length, width)), 0));
+        let (Some(credit), true) = (&stock.credit, levels > 0) else { continue };
+        for end in 1..=if cross { length } else { width } {
+            let (full, kerf) = if cross { (sheet.length, sheet.kerf.cross) } else { (sheet.width, sheet.kerf.rip) };
+            let size = full - sheet.trim - end - kerf;
+            let (l, w) = if cross { (size, sheet.width) } else { (sheet.length, size) };
+            if size > 0 && l >= credit.min_length && w >= credit.min_width {
+                let earned = i128::from(l * w) * credit.rate_numerator / credit.rate_denominator;
+                let key = if cross { (cross, levels, end, width) } else { (cross, levels, length, end) };
+                best = best.max(worth(brute.sets(key), i64::try_from(earned).unwrap()));
+            }
+        }
+    }
+    best
+}
+
+/// Adds up what a layout is worth from its nodes.
+fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32]) -> i64 {
+    match node {
+        SheetNode::Piece { piece, .. } => {
+            let item = sheet(stock).pieces[*piece].item;
+            counts[item] += 1;
+            prices[item]
+        }
+        SheetNode::Remnant { length, width, .. } => {
+            let credit = stock.credit.as_ref().unwrap();
+            i64::try_from(i128::from(length * width) * credit.rate_numerator / credit.rate_denominator).unwrap()
+        }
+        SheetNode::Split { children, .. } => children.iter().map(|c| recount(stock, c, prices, counts)).sum(),
+    }
+}
+
+fn check(stock: &Stock, prices: &[i64], found: &Priced) {
+    assert_eq!(verify(stock, &found.layout), Ok(()), "{:?}", found.layout);
+    let mut counts = vec![0; found.counts.len()];
+    assert_eq!(recount(stock, &found.layout, prices, &mut counts), found.value, "{:?}", found.layout);
+    assert_eq!(counts, found.counts);
+    assert!(found.value <= found.upper);
+}
+
+fn first() -> impl Strategy<Value = Option<Direction>> {
+    prop_oneof![Just(None), Just(Some(Direction::Cross)), Just(Some(Direction::Rip))]
+}
+
+fn credit() -> impl Strategy<Value = Option<Credit>> {
+    prop::option::of((1_i128..5, 1_i128..4, 0_i64..5, 0_i64..5).prop_map(|(n, d, l, w)| Credit {
+        rate_numerator: n,
+        rate_denominator: d,
+        min_length: l,
+        min_width: w,
+    }))
+}
+
+/// Small sheets of up to three items, some of them free to turn, with prices and limits.
+fn cases() -> impl Strategy<Value = (Stock, Vec<i64>, Vec<u32>)> {
+    let piece = (1_i64..5, 1_i64..5, any::<bool>(), 1_i64..30, 0_u32..4);
+    let kerfs = (0_i64..3, 0_i64..3, 0_i64..2);
+    ((4_i64..10, 4_i64..9), kerfs, 0_u32..5, first(), credit(), prop::collection::vec(piece, 1..4)).prop_map(
+        |((length, width), (cross, rip, trim), stages, first, credit, items)| {
+            let mut pieces = Vec::new();
+            for (item, &(l, w, turns, _, _)) in items.iter().enumerate() {
+                pieces.push(SheetPiece { item, length: l, width: w, turned: false });
+                if turns {
+                    pieces.push(SheetPiece { item, length: w, width: l, turned: true });
+                }
+            }
+            let kerf = Kerfs { cross, rip };
+            let kind = Kind::Sheet(SheetStock { length, width, trim, kerf, stages, first, pieces });
+            let stock = Stock { count: 1, cost: 0, credit, kind };
+            (stock, items.iter().map(|i| i.3).collect(), items.iter().map(|i| i.4).collect())
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(400))]
+
+    #[test]
+    fn bounded_layouts_on_tiny_sheets_are_lawful_and_their_bound_holds((stock, prices, limits) in cases()) {
+        let engine = SheetEngine::new(&stock).unwrap();
+        let best = brute_force(&stock, &prices, &limits);
+        for effort in [0, 1, 20] {
+            let found = engine.best_within(&prices, &limits, &mut Scratch::default(), effort);
+            check(&stock, &prices, &found);
+            prop_assert!(found.counts.iter().zip(&limits).all(|(n, l)| n <= l));
+            prop_assert!(found.value <= best && best <= found.upper, "{found:?} {best}");
+        }
+    }
+
+    #[test]
+    fn unlimited_layouts_on_tiny_sheets_are_the_best_there_are((stock, prices, limits) in cases()) {
+        let mut stock = stock;
+        // Larger pieces only, so that the recursion over sets stays small.
+        if let Kind::Sheet(sheet) = &mut stock.kind {
+            sheet.pieces.retain(|p| p.length * p.width >= 4);
+            sheet.pieces.push(SheetPiece { item: limits.len() - 1, length: 3, width: 2, turned: false });
+        }
+        let plenty: Vec<u32> = limits.iter().map(|_| 99).collect();
+        let engine = SheetEngine::new(&stock).unwrap();
+        let found = engine.best(&prices, &mut Scratch::default());
+        check(&stock, &prices, &found);
+        prop_assert_eq!(found.value, found.upper);
+        prop_assert_eq!(found.value, brute_force(&stock, &prices, &plenty));
+    }
+
+    #[test]
+    fn thinned_sizes_bracket_the_best_layout((stock, prices, _) in cases(), scale in 3_i64..6) {
+        let mut stock = stock;
+        if let Kind::Sheet(sheet) = &mut stock.kind {
+            sheet.length = sheet.length * 7 * scale;
+            sheet.width = sheet.width * 5 * scale + 3;
+            for (n, p) in sheet.pieces.iter_mut().enumerate() {
+                p.length = p.length * 8 + n as i64 + 4;
+                p.width = p.width * 9 + 3 - n as i64;
+            }
+        }
+        let exact = SheetEngine::new(&stock).unwrap().best(&prices, &mut Scratch::default());
+        let coarse = SheetEngine::with_steps(&stock, 2000).unwrap().best(&prices, &mut Scratch::default());
+        check(&stock, &prices, &exact);
+        check(&stock, &prices, &coarse);
+        prop_assert_eq!(exact.value, exact.upper);
+        prop_assert!(coarse.value <= exact.value && exact.value <= coarse.upper);
+    }
+}

@@ -1,0 +1,233 @@
+//! The whole road: from a job and a pile to a checked plan.
+//!
+//! Chooses the layers of laminations, calls `milling`, `nesting` and `build`, and lets `check` judge the result before
+//! anyone sees it. Holds no rule of the trade and no search of its own.
+
+use std::sync::atomic::AtomicBool;
+use std::time::{Duration, Instant};
+
+use crate::job::{Job, Part, Wanted};
+use crate::milling::{self, Milled};
+use crate::nesting::{self, Limits, Outcome, Progress};
+use crate::pile::Pile;
+use crate::measure::Money;
+use crate::milling::StockRef;
+use crate::pile::value::billing;
+use crate::plan::check::{Violation, check};
+use crate::plan::{BuildError, Case, Facts, Run, ShopPlan, build};
+
+/// How long to look, how good is good enough, and what every random choice follows from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Options {
+    /// Stop after so many seconds.
+    pub seconds: Option<f64>,
+    /// Stop after so much work (layouts computed): the same plan on every machine.
+    pub work: Option<u64>,
+    /// Stop when (cost - bound) / cost is at most this.
+    pub gap: f64,
+    pub seed: u64,
+    /// Threads; 0 = one a core. The plan does not depend on it.
+    pub threads: usize,
+}
+
+impl Default for Options {
+    /// Ten seconds, until proven, seed 1, all cores.
+    fn default() -> Options {
+        Options { seconds: Some(10.0), work: None, gap: 0.0, seed: 1, threads: 0 }
+    }
+}
+
+/// Why no plan was made.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum MakeError {
+    /// The job asks for something this version cannot plan.
+    #[error("part `{part}` asks for {what}, which this version cannot plan yet; {cure}")]
+    NotServed { part: String, what: &'static str, cure: &'static str },
+    /// The optimiser contradicted itself: a fault of the program.
+    #[error("the answer contradicts itself: {0}")]
+    Contradiction(#[from] BuildError),
+    /// The checker refused the plan: a fault of the program, never of the maker.
+    #[error("the plan broke a rule of its own and was thrown away: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    Unlawful(Vec<Violation>),
+}
+
+/// Most combinations of layer counts that are planned; beyond, layers are taken as few as the stock allows.
+const MOST_CHOICES: usize = 16;
+
+/// Plans a job from a pile.
+///
+/// `cancel` ends the search at once with the best plan so far; `progress` hears of every better plan or bound.
+///
+/// # Errors
+/// [`MakeError::NotServed`] for parts that cannot be planned, [`MakeError::Unlawful`] when the checker finds a fault in
+/// the answer, which is then not given.
+pub fn make(
+    job: &Job,
+    pile: &Pile,
+    options: &Options,
+    cancel: &AtomicBool,
+    progress: &(dyn Fn(&Progress) + Sync),
+) -> Result<ShopPlan, MakeError> {
+    served(job)?;
+    let start = Instant::now();
+    let deadline = options.seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
+    let choices = layer_choices(job, pile);
+    let solved = solve_all(job, pile, &choices, options, start, deadline, cancel, progress);
+    let (milled, outcome, layers) = solved;
+    let threads = if options.threads == 0 {
+        std::thread::available_parallelism().map_or(1, usize::from)
+    } else {
+        options.threads
+    };
+    let billed = billing(pile);
+    let cost = |source: StockRef, copy: u32| -> Money {
+        match source {
+            StockRef::Board(b) => billed[b].copy(copy - 1).cost.clone(),
+            StockRef::Sheet(s) => pile.sheets[s].cost.clone(),
+            StockRef::Stick(s) => pile.sticks[s].cost.clone(),
+        }
+    };
+    let made = finished(&milled, &outcome);
+    let explain = |p: usize| {
+        let reason = milling::explain::explain(job, pile, p, layers[p], job.parts[p].qty - made[p]);
+        (reason.why, reason.buy)
+    };
+    let facts = Facts {
+        cost: &cost,
+        explain: &explain,
+        seed: options.seed,
+        run: Run { seconds: start.elapsed().as_secs_f64(), threads },
+    };
+    let plan = build(&Case { job, pile, milled: &milled, outcome: &outcome }, &facts)?;
+    let violations = check(job, pile, &plan);
+    if violations.is_empty() { Ok(plan) } else { Err(MakeError::Unlawful(violations)) }
+}
+
+/// Panels and matches are part of the files, not yet of the planning.
+fn served(job: &Job) -> Result<(), MakeError> {
+    for part in &job.parts {
+        let refuse = |what, cure| Err(MakeError::NotServed { part: part.id.clone(), what, cure });
+        if part.panel.is_some() {
+            return refuse("a panel", "enter its staves as parts");
+        }
+        if part.matching.is_some() {
+            return refuse("a match", "leave `match` out, or plan the matched parts as one part and part it later");
+        }
+    }
+    Ok(())
+}
+
+/// Every combination of layer counts worth planning; one entry a part, 1 for plain parts.
+fn layer_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
+    let per_part: Vec<Vec<u32>> = job.parts.iter().map(|part| layers_of(job, pile, part)).collect();
+    let mut choices: Vec<Vec<u32>> = vec![Vec::new()];
+    let mut widen = true;
+    for options in &per_part {
+        widen = widen && choices.len() * options.len() <= MOST_CHOICES;
+        let taken = if widen { &options[..] } else { &options[..1] };
+        choices = choices
+            .iter()
+            .flat_map(|choice| {
+                taken.iter().map(|&n| choice.iter().copied().chain(std::iter::once(n)).collect::<Vec<u32>>())
+            })
+            .collect();
+    }
+    choices
+}
+
+/// The layer counts that the pile could serve for a part, the fewest first; never empty.
+fn layers_of(job: &Job, pile: &Pile, part: &Part) -> Vec<u32> {
+    let (Some(lamination), Wanted::Species(_)) = (&part.lamination, &part.stock) else {
+        return vec![1];
+    };
+    if let Some(n) = lamination.layers {
+        return vec![n];
+    }
+    let alone = |n: u32| {
+        let single = Job { parts: vec![part.clone()], ..job.clone() };
+        let milled = milling::mill(&single, pile, &[n]);
+        let made: std::collections::BTreeSet<usize> =
+            milled.stock.iter().flat_map(|s| s.cuttings.iter().flat_map(|c| c.leaves.iter().copied())).collect();
+        made.len() == milled.items.len()
+    };
+    let able: Vec<u32> = (1..=job.shop.glue.max_layers).filter(|&n| alone(n)).collect();
+    if able.is_empty() { vec![1] } else { able }
+}
+
+/// Plans every choice of layers for a share of the time, then the best one for the rest. The bound is the least of all
+/// choices', so it holds whatever is chosen.
+#[allow(clippy::too_many_arguments)]
+fn solve_all(
+    job: &Job,
+    pile: &Pile,
+    choices: &[Vec<u32>],
+    options: &Options,
+    start: Instant,
+    deadline: Option<Instant>,
+    cancel: &AtomicBool,
+    progress: &(dyn Fn(&Progress) + Sync),
+) -> (Milled, Outcome, Vec<u32>) {
+    let limits = |deadline, work| Limits {
+        deadline,
+        work,
+        gap: options.gap,
+        seed: options.seed,
+        threads: options.threads,
+        cancel,
+        progress,
+    };
+    if let [layers] = choices {
+        let milled = milling::mill(job, pile, layers);
+        let outcome = nesting::solve(&milled.problem, &limits(deadline, options.work));
+        return (milled, outcome, layers.clone());
+    }
+    let shares = 2 * choices.len() as u32;
+    let mut best: Option<(Milled, Outcome, &Vec<u32>)> = None;
+    let mut bounds = Vec::new();
+    for (k, layers) in choices.iter().enumerate() {
+        let milled = milling::mill(job, pile, layers);
+        let until = deadline.map(|end| start + (end - start) / shares * (k as u32 + 1));
+        let outcome = nesting::solve(&milled.problem, &limits(until, options.work.map(|w| w / u64::from(shares))));
+        bounds.push((finished(&milled, &outcome), outcome.bound));
+        if best.as_ref().is_none_or(|(m, o, _)| better(&milled, &outcome, m, o)) {
+            best = Some((milled, outcome, layers));
+        }
+    }
+    let (milled, first, layers) = best.expect("there is at least one choice of layers");
+    let again = nesting::solve(&milled.problem, &limits(deadline, options.work.map(|w| w / 2)));
+    let mut outcome = if better(&milled, &again, &milled, &first) { again } else { first };
+    let made = finished(&milled, &outcome);
+    // The bound of a choice holds for all that make at least what it made; of a choice that made something this one did
+    // not, nothing is known.
+    let others =
+        bounds.iter().map(|(copies, bound)| if copies.iter().zip(&made).all(|(a, b)| a <= b) { *bound } else { 0 });
+    outcome.bound = others.fold(outcome.bound, i64::min);
+    (milled, outcome, layers.clone())
+}
+
+/// Finished copies by part.
+fn finished(milled: &Milled, outcome: &Outcome) -> Vec<u32> {
+    let problem = &milled.problem;
+    let mut copies: Vec<u32> = problem.products.iter().map(|p| p.copies).collect();
+    for (item, &made) in problem.items.iter().zip(&outcome.made) {
+        copies[item.product] = copies[item.product].min(made / item.per_copy);
+    }
+    copies
+}
+
+/// True when the first answer makes more (by value, then copies) or as much for less.
+fn better(milled: &Milled, outcome: &Outcome, other_milled: &Milled, other: &Outcome) -> bool {
+    let key = |m: &Milled, o: &Outcome| {
+        let copies = finished(m, o);
+        let worth: i128 = m
+            .problem
+            .products
+            .iter()
+            .zip(&copies)
+            .map(|(p, &n)| i128::from(p.value) * i128::from(n) * 1000i128.pow(p.priority.clamp(0, 8) as u32))
+            .sum();
+        (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost)
+    };
+    key(milled, outcome) > key(other_milled, other)
+}

@@ -1,0 +1,7 @@
+//! The whole program through its binary, each test in a fresh folder.
+
+mod files;
+#[cfg(unix)]
+mod interrupt;
+mod plan;
+mod scratch;
