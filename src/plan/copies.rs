@@ -18,6 +18,8 @@ struct Made {
     item: usize,
     /// Faces without a defect: top, bottom.
     clear: [bool; 2],
+    /// Faces with sound defects only.
+    sound: [bool; 2],
     /// The blank's corner.
     x: Length,
     y: Length,
@@ -28,9 +30,9 @@ impl Made {
         self.clear[0] || self.clear[1]
     }
 
-    /// The face to turn outwards.
+    /// The face to turn outwards: a clear one, or else the one that leaves a sound face for the glue.
     fn face(&self) -> Face {
-        if self.clear[0] || !self.clear[1] { Face::Top } else { Face::Bottom }
+        if self.clear[0] || (!self.clear[1] && self.sound[1]) { Face::Top } else { Face::Bottom }
     }
 }
 
@@ -47,17 +49,20 @@ pub(super) fn label(case: &Case, uses: &[Use], grown: &mut [Grown]) -> Result<Ve
     let mut labels = vec![Label::default(); pieces.len()];
     let mut glueups = Vec::new();
     let mut numbered = vec![0u32; case.job.parts.len()];
-    for (item, milled) in case.milled.items.iter().enumerate() {
-        let of_item: Vec<usize> = (0..pieces.len()).filter(|&p| pieces[p].item == item).collect();
-        let next = &mut numbered[milled.part];
-        if milled.layers <= 1 {
-            for piece in of_item {
+    for (part, next) in numbered.iter_mut().enumerate() {
+        // A lamination has an item for its outer layers and one for the inner ones.
+        let of_part: Vec<usize> =
+            (0..pieces.len()).filter(|&p| case.milled.items[pieces[p].item].part == part).collect();
+        let Some(&first) = of_part.first() else { continue };
+        let item = pieces[first].item;
+        if case.milled.items[item].layers <= 1 {
+            for piece in of_part {
                 *next += 1;
                 labels[piece] = Label { copy: *next, layer: None };
             }
             continue;
         }
-        for layers in laminations(case, item, &of_item, &pieces)? {
+        for layers in laminations(case, item, &of_part, &pieces)? {
             *next += 1;
             for (at, &piece) in layers.iter().enumerate() {
                 labels[piece] = Label { copy: *next, layer: Some(at as u32 + 1) };
@@ -78,22 +83,31 @@ fn pieces(case: &Case, uses: &[Use], grown: &[Grown]) -> Vec<Made> {
             let leaves = &case.cutting(used.class, cutting).leaves;
             for (leaf, &item) in leaves.iter().enumerate() {
                 let outer = [leaf == 0, leaf + 1 == leaves.len()];
-                let clear = clear_faces(case, case.board(used.source), blank, outer);
-                pieces.push(Made { used: index, item, clear, x: blank.x, y: blank.y });
+                let board = case.board(used.source);
+                let clear = good_faces(case, board, blank, outer, false);
+                let sound = good_faces(case, board, blank, outer, true);
+                pieces.push(Made { used: index, item, clear, sound, x: blank.x, y: blank.y });
             }
         }
     }
     pieces
 }
 
-/// Which faces of a leaf show no defect in its net rectangle; `outer`: is its top, its bottom a face of the board.
-fn clear_faces(case: &Case, board: Option<&Board>, blank: &Node<Length>, outer: [bool; 2]) -> [bool; 2] {
+/// Which faces of a leaf show no defect (no unsound one) in its net rectangle; `outer`: is its top, its bottom a face of
+/// the board.
+fn good_faces(
+    case: &Case,
+    board: Option<&Board>,
+    blank: &Node<Length>,
+    outer: [bool; 2],
+    sound_will_do: bool,
+) -> [bool; 2] {
     let (Some(board), Some(net)) = (board, &blank.net) else {
         return [true, true];
     };
     let margins = &case.job.shop.defect;
-    let mut clear = [true, true];
-    for defect in &board.defects {
+    let mut good = [true, true];
+    for defect in board.defects.iter().filter(|d| !(sound_will_do && d.sound)) {
         let grown = Rectangle {
             x: defect.x - margins.margin_length,
             y: defect.y - margins.margin_width,
@@ -102,11 +116,11 @@ fn clear_faces(case: &Case, board: Option<&Board>, blank: &Node<Length>, outer: 
         };
         if meets(&grown, net) {
             let through = defect.face == DefectFace::Through;
-            clear[0] &= !(through || outer[0] && defect.face == DefectFace::Top);
-            clear[1] &= !(through || outer[1] && defect.face == DefectFace::Bottom);
+            good[0] &= !(through || outer[0] && defect.face == DefectFace::Top);
+            good[1] &= !(through || outer[1] && defect.face == DefectFace::Bottom);
         }
     }
-    clear
+    good
 }
 
 /// True when the interiors meet.
@@ -120,15 +134,19 @@ fn count(case: &Case, pieces: &[Made]) -> Result<(), BuildError> {
     for piece in pieces {
         found[piece.item] += 1;
     }
+    let mut of_part = vec![(0, 1); case.job.parts.len()];
     for (item, &found) in found.iter().enumerate() {
         let said = case.outcome.made[item];
-        let part = case.part_id(item);
         if found != said {
-            return Err(BuildError::Miscounted { part: part.to_owned(), said, found });
+            return Err(BuildError::Miscounted { part: case.part_id(item).to_owned(), said, found });
         }
-        let layers = case.milled.items[item].layers.max(1);
-        if found % layers != 0 {
-            return Err(BuildError::LooseLayers { part: part.to_owned(), pieces: found, layers });
+        let milled = &case.milled.items[item];
+        of_part[milled.part].0 += found;
+        of_part[milled.part].1 = milled.layers.max(1);
+    }
+    for (part, (pieces, layers)) in case.job.parts.iter().zip(of_part) {
+        if pieces % layers != 0 {
+            return Err(BuildError::LooseLayers { part: part.id.clone(), pieces, layers });
         }
     }
     Ok(())
