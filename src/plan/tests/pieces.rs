@@ -3,23 +3,25 @@
 use super::super::tree::nodes_of;
 use super::super::{BuildError, GlueKind, Role};
 use super::bench::{Bench, len, money, section, small_cabinet, strip};
-use crate::job::Faces;
 use crate::milling::StockRef;
 use crate::pile::{DefectFace, Face};
 
-/// Legs of two layers from two boards: three layers from the first, one from the second.
-fn legs(faces: Faces) -> Bench {
+/// Two legs of an outer and an inner layer: both of the first leg and the outer one of the second from L-1, the inner
+/// one from L-2.
+fn legs() -> Bench {
     let mut bench = Bench::new();
-    let leg = bench.part("leg", 2, 27.0, 2.0);
-    bench.laminate(leg, 2);
-    bench.job.parts[0].faces = faces;
+    let outer = bench.part("leg", 2, 27.0, 2.0);
+    let inner = bench.laminate(outer, 1, 1);
     let first = bench.board("L-1", 96.0, 8.0, 40.0);
-    let cutting = bench.cutting(first, &[leg]);
-    let strips = [0.125, 2.375, 4.625].map(|y| strip(y, 2.125, &[(4.0, cutting)])).to_vec();
-    bench.cut(first, vec![section(1.0, 33.5, strips)], &[]);
+    let (o, i) = (bench.cutting(first, &[outer]), bench.cutting(first, &[inner]));
+    let strips = [(0.125, i), (2.5, o), (4.875, o)].map(|(y, cutting)| strip(y, 2.25, &[(4.0, cutting)])).to_vec();
+    bench.cut(first, vec![section(1.0, 34.0, strips)], &[]);
     let second = bench.board("L-2", 96.0, 8.0, 40.0);
-    let cutting = bench.cutting(second, &[leg]);
-    bench.cut(second, vec![section(1.0, 33.5, vec![strip(0.125, 2.125, &[(4.0, cutting)])])], &[]);
+    let i = bench.cutting(second, &[inner]);
+    bench.cut(second, vec![section(1.0, 34.0, vec![strip(0.125, 2.25, &[(4.0, i)])])], &[]);
+    for class in [first, second] {
+        bench.lumber(class).thickness = len(1.25);
+    }
     bench
 }
 
@@ -48,55 +50,52 @@ fn copies_are_numbered_in_the_order_of_pulling_and_reading() {
 }
 
 #[test]
-fn a_legs_layers_come_from_one_board_where_they_can() {
-    let bench = legs(Faces::C1f);
+fn a_legs_layers_come_from_one_board_where_they_can_the_outer_one_first() {
+    let bench = legs();
     let l = |stock: &str, eighths, layer| (stock.to_owned(), eighths, Some(layer), Some(Face::Top));
-    let expected = [vec![l("L-1", 1, 1), l("L-1", 19, 2)], vec![l("L-1", 37, 1), l("L-2", 1, 2)]];
+    let expected = [vec![l("L-1", 20, 1), l("L-1", 1, 2)], vec![l("L-1", 39, 1), l("L-2", 1, 2)]];
     assert_eq!(members(&bench), expected);
     let plan = bench.plan();
     assert_eq!(plan.glueups[0].kind, GlueKind::Lamination);
     let blanks = nodes_of(&plan.stock[0].tree, Role::Blank);
     let labels: Vec<_> = blanks.iter().map(|b| (b.copy, b.layer, b.thickness)).collect();
-    let thick = Some(len(0.9375));
-    assert_eq!(labels, [(Some(1), Some(1), thick), (Some(1), Some(2), thick), (Some(2), Some(1), thick)]);
-    assert_eq!(plan.pieces_placed, 2);
+    let thick = Some(len(1.03125));
+    assert_eq!(labels, [(Some(1), Some(2), thick), (Some(1), Some(1), thick), (Some(2), Some(1), thick)]);
+    assert_eq!((plan.pieces_required, plan.pieces_placed), (2, 2));
+    assert_eq!(plan.work.pull[0].makes, "3 layers of leg");
 }
 
 #[test]
-fn clear_faces_go_outside_and_marked_ones_to_the_glue() {
-    let mut bench = legs(Faces::C1f);
-    // The first layer of L-1 shows a knot above, the second is marked on both faces.
-    bench.knot(0, 10.0, 0.5, 1.0, 1.0, DefectFace::Top);
-    bench.knot(0, 10.0, 2.75, 1.0, 1.0, DefectFace::Through);
-    let l = |stock: &str, eighths, layer, face| (stock.to_owned(), eighths, Some(layer), Some(face));
-    let expected = [
-        vec![l("L-1", 1, 1, Face::Bottom), l("L-1", 19, 2, Face::Top)],
-        vec![l("L-1", 37, 1, Face::Top), l("L-2", 1, 2, Face::Top)],
-    ];
-    assert_eq!(members(&bench), expected);
+fn the_outer_layers_of_a_copy_lie_on_both_sides_of_the_inner_ones() {
+    let mut bench = Bench::new();
+    let outer = bench.part("post", 1, 27.0, 2.0);
+    let inner = bench.laminate(outer, 2, 1);
+    let class = bench.board("L-1", 96.0, 8.0, 40.0);
+    let (o, i) = (bench.cutting(class, &[outer]), bench.cutting(class, &[inner]));
+    let strips = [(0.125, o), (2.5, o), (4.875, i)].map(|(y, cutting)| strip(y, 2.25, &[(4.0, cutting)])).to_vec();
+    bench.cut(class, vec![section(1.0, 34.0, strips)], &[]);
+    let l = |eighths, layer, face| ("L-1".to_owned(), eighths, Some(layer), face);
+    let expected = vec![l(1, 1, Some(Face::Top)), l(39, 2, None), l(20, 3, Some(Face::Top))];
+    assert_eq!(members(&bench), [expected]);
+    assert_eq!(bench.plan().pieces_placed, 1);
 }
 
 #[test]
-fn layers_are_shared_out_over_boards_when_one_alone_would_waste_clear_faces() {
-    let mut bench = legs(Faces::C1f);
-    // L-1: clear, clear, marked; L-2: marked. Two clear layers in one leg would leave the other with none.
-    bench.knot(0, 10.0, 5.0, 1.0, 1.0, DefectFace::Through);
-    bench.knot(1, 10.0, 0.5, 1.0, 1.0, DefectFace::Through);
-    let stocks: Vec<Vec<_>> =
-        members(&bench).into_iter().map(|leg| leg.into_iter().map(|m| (m.0, m.1)).collect()).collect();
-    let l = |stock: &str, eighths| (stock.to_owned(), eighths);
-    assert_eq!(stocks, [vec![l("L-1", 1), l("L-1", 37)], vec![l("L-1", 19), l("L-2", 1)]]);
-    bench.job.parts[0].faces = Faces::C2f;
-    assert_eq!(bench.try_plan(), Err(BuildError::UnclearLayers { part: "leg".to_owned() }));
+fn an_outer_layer_turns_its_clear_face_outwards() {
+    let mut bench = legs();
+    bench.knot(0, 10.0, 3.0, 1.0, 1.0, DefectFace::Top);
+    let faces: Vec<Vec<_>> = members(&bench).into_iter().map(|leg| leg.into_iter().map(|m| m.3).collect()).collect();
+    let (top, bottom) = (Some(Face::Top), Some(Face::Bottom));
+    assert_eq!(faces, [[bottom, top], [top, top]]);
 }
 
 #[test]
 fn half_a_lamination_is_refused() {
-    let mut bench = legs(Faces::Any);
+    let mut bench = legs();
     bench.outcome.layouts.pop();
-    bench.outcome.made[0] = 3;
-    let error = bench.try_plan().expect_err("three layers make one leg and a half");
-    assert_eq!(error, BuildError::LooseLayers { part: "leg".to_owned(), pieces: 3, layers: 2 });
+    bench.outcome.made = vec![2, 1];
+    let error = bench.try_plan().expect_err("an outer layer is left over");
+    assert_eq!(error, BuildError::LooseLayers { part: "leg".to_owned(), pieces: 2, copies: 1 });
 }
 
 #[test]
