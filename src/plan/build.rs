@@ -35,10 +35,8 @@ pub struct Facts<'a> {
 pub enum BuildError {
     #[error("the layouts yield {found} pieces of part \"{part}\", the outcome counts {said}")]
     Miscounted { part: String, said: u32, found: u32 },
-    #[error("{pieces} layers of part \"{part}\" do not make whole copies of {layers} layers")]
-    LooseLayers { part: String, pieces: u32, layers: u32 },
-    #[error("too few layers of part \"{part}\" have a clear face for the outside")]
-    UnclearLayers { part: String },
+    #[error("{pieces} pieces of part \"{part}\" are more than its {copies} whole copies take")]
+    LooseLayers { part: String, pieces: u32, copies: u32 },
     #[error("no piece of stock \"{stock}\" is left in the pile at the price of its layout")]
     NoSuchPiece { stock: String },
     #[error("the bound of {bound} is above the cost of {cost}")]
@@ -179,15 +177,9 @@ fn shortages(case: &Case, facts: &Facts, made: &[u32]) -> Vec<Shortage> {
     shortages
 }
 
-/// The optimiser has proven it for every item of the part that falls short; a part it was never asked for has no proof.
+/// The optimiser has proven it for a kind of its pieces that falls short; a part it was never asked for has no proof.
 fn proven_short(case: &Case, part: usize) -> bool {
-    let mut short = case.milled.items.iter().enumerate().filter(|(item, milled)| {
-        milled.part == part && case.outcome.made[*item] < case.milled.problem.items[*item].demand
-    });
-    let mut any = false;
-    let all = short.all(|(item, _)| {
-        any = true;
-        case.outcome.shortage_proven[item]
-    });
-    any && all
+    let demand = |item: usize| case.milled.problem.items[item].demand;
+    let kinds = case.kinds_of(part).into_iter().map(|kind| kind.item);
+    kinds.filter(|&item| case.outcome.made[item] < demand(item)).any(|item| case.outcome.shortage_proven[item])
 }

@@ -46,6 +46,14 @@ pub(super) struct Use<'a> {
     pub layout: &'a Layout,
 }
 
+/// One kind of piece in a copy of a part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct PieceKind {
+    pub item: usize,
+    /// Pieces of it in one copy.
+    pub per_copy: usize,
+}
+
 impl<'a> Case<'a> {
     /// The piece of the pile behind `source`.
     pub(super) fn piece(&self, source: StockRef) -> Piece<'a> {
@@ -142,13 +150,22 @@ impl<'a> Case<'a> {
         [Length::from_ticks(cross), Length::from_ticks(rip)]
     }
 
-    /// Finished copies made, by part.
+    /// The kinds of pieces in a copy of a part, in the order of their items: outer layers before inner ones.
+    pub(super) fn kinds_of(&self, part: usize) -> Vec<PieceKind> {
+        let items = self.milled.items.iter().zip(&self.milled.problem.items).enumerate();
+        items
+            .filter(|(_, (milled, _))| milled.part == part)
+            .map(|(item, (_, asked))| PieceKind { item, per_copy: asked.per_copy.max(1) as usize })
+            .collect()
+    }
+
+    /// Finished copies made, by part: a copy is made when all its pieces are.
     pub(super) fn copies_made(&self) -> Vec<u32> {
-        let mut copies = vec![0u32; self.job.parts.len()];
-        for (item, milled) in self.milled.items.iter().enumerate() {
-            copies[milled.part] += self.outcome.made[item] / milled.layers.max(1);
-        }
-        copies
+        let copies = |part| {
+            let kinds = self.kinds_of(part).into_iter();
+            kinds.map(|kind| self.outcome.made[kind.item] / kind.per_copy as u32).min().unwrap_or(0)
+        };
+        (0..self.job.parts.len()).map(copies).collect()
     }
 
     /// The pieces of stock cut, in the order of the pile, each with the copy of its line that it is.

@@ -2,13 +2,13 @@
 //!
 //! Copies are numbered from 1 in the order the stock is pulled, each piece of stock read in ascending x, then y, resawn
 //! leaves from the top face down. Layers are assigned so that a copy's layers come from one piece of stock where that can
-//! be, and the clear faces lie outwards where the part asks for clear faces. Nothing is moved or recut here.
+//! be; of a part whose outer layers are items of their own, they lie outside, the better face outwards. Nothing is moved
+//! or recut here.
 
 use super::build::BuildError;
-use super::case::{Case, Use};
+use super::case::{Case, PieceKind, Use};
 use super::tree::{Grown, each_blank_mut, nodes_of};
 use super::{GlueKind, GlueUp, Leaf, Length, Member, Node, Rectangle, Role};
-use crate::job::Faces;
 use crate::pile::{Board, DefectFace, Face};
 
 /// One piece made: a blank, or one leaf of a resawn one.
@@ -26,10 +26,6 @@ struct Made {
 }
 
 impl Made {
-    fn shows_clear(&self) -> bool {
-        self.clear[0] || self.clear[1]
-    }
-
     /// The face to turn outwards: a clear one, or else the one that leaves a sound face for the glue.
     fn face(&self) -> Face {
         if self.clear[0] || (!self.clear[1] && self.sound[1]) { Face::Top } else { Face::Bottom }
@@ -42,35 +38,27 @@ struct Label {
     layer: Option<u32>,
 }
 
-/// Labels every blank of `trees` (parallel to `uses`) and returns the glue-ups, by part and copy.
+/// Labels every blank of `grown` (parallel to `uses`) and returns the glue-ups, by part and copy.
 pub(super) fn label(case: &Case, uses: &[Use], grown: &mut [Grown]) -> Result<Vec<GlueUp<Length>>, BuildError> {
     let pieces = pieces(case, uses, grown);
     count(case, &pieces)?;
     let mut labels = vec![Label::default(); pieces.len()];
     let mut glueups = Vec::new();
-    let mut numbered = vec![0u32; case.job.parts.len()];
-    for (part, next) in numbered.iter_mut().enumerate() {
-        // A lamination has an item for its outer layers and one for the inner ones.
-        let of_part: Vec<usize> =
-            (0..pieces.len()).filter(|&p| case.milled.items[pieces[p].item].part == part).collect();
-        let Some(&first) = of_part.first() else { continue };
-        let item = pieces[first].item;
-        if case.milled.items[item].layers <= 1 {
-            for piece in of_part {
-                *next += 1;
-                labels[piece] = Label { copy: *next, layer: None };
+    for part in 0..case.job.parts.len() {
+        let kinds = case.kinds_of(part);
+        let is_of_part = |&piece: &usize| kinds.iter().any(|kind| kind.item == pieces[piece].item);
+        let of_part: Vec<usize> = (0..pieces.len()).filter(is_of_part).collect();
+        let copies = copies_of(&kinds, &of_part, &pieces);
+        let glued = kinds.first().is_some_and(|kind| case.milled.items[kind.item].layers > 1);
+        for (copy, layers) in (1..).zip(&copies) {
+            for (layer, &piece) in (1..).zip(layers) {
+                labels[piece] = Label { copy, layer: glued.then_some(layer) };
             }
-            continue;
-        }
-        for layers in laminations(case, item, &of_part, &pieces)? {
-            *next += 1;
-            for (at, &piece) in layers.iter().enumerate() {
-                labels[piece] = Label { copy: *next, layer: Some(at as u32 + 1) };
+            if glued {
+                glueups.push(glue_up(case, uses, part, copy, layers, &pieces));
             }
-            glueups.push(glue_up(case, uses, item, *next, &layers, &pieces));
         }
     }
-    glueups.sort_by_key(|g| (case.job.parts.iter().position(|p| p.id == g.part), g.copy));
     write(case, uses, grown, &mut labels.iter());
     Ok(glueups)
 }
@@ -128,88 +116,74 @@ pub(super) fn meets(a: &Rectangle<Length>, b: &Rectangle<Length>) -> bool {
     a.x < b.x + b.length && b.x < a.x + a.length && a.y < b.y + b.width && b.y < a.y + a.width
 }
 
-/// The layouts yield what the outcome says they yield.
+/// The layouts yield what the outcome says they yield, and whole copies of every part.
 fn count(case: &Case, pieces: &[Made]) -> Result<(), BuildError> {
     let mut found = vec![0u32; case.milled.items.len()];
     for piece in pieces {
         found[piece.item] += 1;
     }
-    let mut of_part = vec![(0, 1); case.job.parts.len()];
-    for (item, &found) in found.iter().enumerate() {
-        let said = case.outcome.made[item];
+    let copies = case.copies_made();
+    for (item, milled) in case.milled.items.iter().enumerate() {
+        let (found, said) = (found[item], case.outcome.made[item]);
+        let part = case.part_id(item);
         if found != said {
-            return Err(BuildError::Miscounted { part: case.part_id(item).to_owned(), said, found });
+            return Err(BuildError::Miscounted { part: part.to_owned(), said, found });
         }
-        let milled = &case.milled.items[item];
-        of_part[milled.part].0 += found;
-        of_part[milled.part].1 = milled.layers.max(1);
-    }
-    for (part, (pieces, layers)) in case.job.parts.iter().zip(of_part) {
-        if pieces % layers != 0 {
-            return Err(BuildError::LooseLayers { part: part.id.clone(), pieces, layers });
+        let copies = copies[milled.part];
+        if found != copies * case.milled.problem.items[item].per_copy {
+            return Err(BuildError::LooseLayers { part: part.to_owned(), pieces: found, copies });
         }
     }
     Ok(())
 }
 
-/// The copies of a laminated item, each the pieces of its layers from the first to the last.
-fn laminations(case: &Case, item: usize, of_item: &[usize], pieces: &[Made]) -> Result<Vec<Vec<usize>>, BuildError> {
-    let layers = case.milled.items[item].layers as usize;
-    let part = &case.job.parts[case.milled.items[item].part];
-    let faces = match part.faces {
-        Faces::C2f => 2,
-        Faces::C1f => 1,
-        Faces::Sound | Faces::Any => 0,
-    };
+/// The copies of a part in the order of their first pieces, each the pieces of its layers from the first to the last.
+fn copies_of(kinds: &[PieceKind], of_part: &[usize], pieces: &[Made]) -> Vec<Vec<usize>> {
     let mut copies = Vec::new();
     let mut pool = Vec::new();
-    for of_stock in of_item.chunk_by(|&a, &b| pieces[a].used == pieces[b].used) {
-        pool.extend(whole_copies(of_stock, layers, faces, pieces, &mut copies));
+    for of_stock in of_part.chunk_by(|&a, &b| pieces[a].used == pieces[b].used) {
+        pool.extend(whole_copies(kinds, of_stock, pieces, &mut copies));
     }
-    let mut rest = whole_copies(&pool, layers, faces, pieces, &mut copies);
-    if !rest.is_empty() {
-        // Keeping to one board spent clear faces that another board's layers needed.
-        copies.clear();
-        rest = whole_copies(of_item, layers, faces, pieces, &mut copies);
-    }
-    if !rest.is_empty() {
-        return Err(BuildError::UnclearLayers { part: part.id.clone() });
-    }
+    whole_copies(kinds, &pool, pieces, &mut copies);
     copies.sort_by_key(|copy| copy.iter().copied().min());
-    Ok(copies)
+    copies
 }
 
 /// Takes as many whole copies as `available` holds into `copies`; what is left over, in order.
 fn whole_copies(
+    kinds: &[PieceKind],
     available: &[usize],
-    layers: usize,
-    faces: usize,
     pieces: &[Made],
     copies: &mut Vec<Vec<usize>>,
 ) -> Vec<usize> {
-    let (mut clear, mut other): (Vec<usize>, Vec<usize>) =
-        available.iter().partition(|&&piece| pieces[piece].shows_clear());
-    let by_faces = clear.len().checked_div(faces).unwrap_or(usize::MAX);
-    let whole = by_faces.min(available.len() / layers);
-    let mut inner = clear.split_off(whole * faces);
-    let fill = whole * (layers - faces);
-    // Layers that need not be clear come first from those that are not.
-    let spare = other.split_off(fill.min(other.len()));
-    let borrowed = inner.split_off((fill - other.len()).min(inner.len()));
-    other.append(&mut inner);
-    other.sort_unstable();
+    let of_kind = |kind: &PieceKind| -> Vec<usize> {
+        available.iter().copied().filter(|&piece| pieces[piece].item == kind.item).collect()
+    };
+    let lists: Vec<(usize, Vec<usize>)> = kinds.iter().map(|kind| (kind.per_copy, of_kind(kind))).collect();
+    let whole = lists.iter().map(|(per_copy, list)| list.len() / per_copy).min().unwrap_or(0);
     for at in 0..whole {
-        let mut copy = clear[at * faces..at * faces + faces.min(1)].to_vec();
-        copy.extend(&other[at * (layers - faces)..(at + 1) * (layers - faces)]);
-        copy.extend(&clear[at * faces + faces.min(1)..(at + 1) * faces]);
-        copies.push(copy);
+        let taken: Vec<&[usize]> =
+            lists.iter().map(|(per_copy, list)| &list[at * per_copy..(at + 1) * per_copy]).collect();
+        copies.push(stacked(&taken));
     }
-    let mut left: Vec<usize> = spare.into_iter().chain(borrowed).collect();
+    let mut left: Vec<usize> =
+        lists.iter().flat_map(|(per_copy, list)| &list[whole * per_copy..]).copied().collect();
     left.sort_unstable();
     left
 }
 
-fn glue_up(case: &Case, uses: &[Use], item: usize, copy: u32, layers: &[usize], pieces: &[Made]) -> GlueUp<Length> {
+/// The layers of a copy from the first to the last: the pieces of its first kind outside, all others between.
+fn stacked(taken: &[&[usize]]) -> Vec<usize> {
+    let (outer, inner) = match taken {
+        [all] => return all.to_vec(),
+        [outer, inner @ ..] => (*outer, inner.concat()),
+        [] => return Vec::new(),
+    };
+    let (first, last) = outer.split_at(outer.len().min(1));
+    [first, &inner, last].concat()
+}
+
+fn glue_up(case: &Case, uses: &[Use], part: usize, copy: u32, layers: &[usize], pieces: &[Made]) -> GlueUp<Length> {
     let member = |(at, &piece): (usize, &usize)| {
         let made = &pieces[piece];
         let used = &uses[made.used];
@@ -226,7 +200,7 @@ fn glue_up(case: &Case, uses: &[Use], item: usize, copy: u32, layers: &[usize], 
         }
     };
     GlueUp {
-        part: case.part_id(item).to_owned(),
+        part: case.job.parts[part].id.clone(),
         copy,
         kind: GlueKind::Lamination,
         members: layers.iter().enumerate().map(member).collect(),

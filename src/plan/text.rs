@@ -199,7 +199,7 @@ impl Page<'_> {
         for row in &self.plan.work.rough {
             let (from, to) = (self.rough_mark(row.from, Rounding::Down), self.rough_mark(row.to, Rounding::Up));
             let stock = say::stock(&row.stock, row.stock_copy);
-            line!(text, "  {stock}  {from} to {to}: {} (cuts {})", row.makes, numbers(&row.cuts));
+            line!(text, "  {stock}  {from} to {to}: {} ({})", row.makes, cuts(&row.cuts));
         }
         text
     }
@@ -227,11 +227,11 @@ impl Page<'_> {
         }
         line!(text, "{heading}");
         for row in rows {
-            line!(text, "  {}: {} (cuts {})", self.fine(row.setting), row.makes, numbers(&row.cuts));
+            line!(text, "  {}: {} ({})", self.fine(row.setting), row.makes, cuts(&row.cuts));
         }
         let trims = self.trims(station);
         if !trims.is_empty() {
-            line!(text, "  trims before them: cuts {}", numbers(&trims));
+            line!(text, "  trims before them: {}", cuts(&trims));
         }
         text
     }
@@ -287,8 +287,8 @@ fn net_area(blank: &Node<Length>) -> Area {
     std::iter::repeat_n(net.length * net.width, blank.leaves.len().max(1)).sum()
 }
 
-/// `1-4, 7, 9-10`.
-fn numbers(list: &[u32]) -> String {
+/// `cut 7`, `cuts 1-4, 7, 9-10`.
+fn cuts(list: &[u32]) -> String {
     let mut sorted = list.to_vec();
     sorted.sort_unstable();
     sorted.dedup();
@@ -298,5 +298,6 @@ fn numbers(list: &[u32]) -> String {
         [only] => only.to_string(),
         [] => String::new(),
     };
-    runs.map(one).collect::<Vec<_>>().join(", ")
+    let numbers = runs.map(one).collect::<Vec<_>>().join(", ");
+    if sorted.len() == 1 { format!("cut {numbers}") } else { format!("cuts {numbers}") }
 }

@@ -2,16 +2,17 @@
 //!
 //! Play is how far a piece could be shifted from where it lies before it, or a neighbour it pushes, meets a blocked
 //! rectangle or the end of the usable wood: along the length within the room its section can move in, across within the
-//! section's edges. Neighbours a kerf apart are no tight fit while the row of them can move. Thickness to spare is what
-//! flattening leaves beyond the face allowances. A tape or a warp read wrong by more than this costs the piece.
+//! section's edges. Neighbours a kerf apart are no tight fit while the row of them can move, and an offcut gives way.
+//! Thickness to spare is what flattening leaves beyond the face allowances. A tape or a warp read wrong by more than this
+//! costs the piece.
 
 use super::case::{Case, Use};
 use super::scarcity::net_at;
 use super::tree::{Grown, nodes_of};
 use super::{Length, Node, Role, say};
-use crate::measure::{Rational, Units};
+use crate::measure::{Rational, Rounding, Units};
 use crate::milling::MilledCutting;
-use crate::nesting::{BoardStock, Rect, SectionAt};
+use crate::nesting::{BlankAt, BoardStock, Rect, SectionAt, StripAt};
 use crate::pile::Board;
 use crate::trade::warp::{Face, FaceWarp, flattening_loss};
 
@@ -26,17 +27,15 @@ pub(super) fn remarks(case: &Case, used: &Use, grown: &Grown) -> Vec<String> {
     let rough = case.board(used.source);
     let (mut along, mut across, mut through) = (Tight::default(), Tight::default(), Tight::default());
     let sections = nodes_of(&grown.tree, Role::Section);
-    for (index, (at, node)) in layout.sections.iter().zip(&sections).enumerate() {
-        let room = room_of(case, used, board, &grown.tree, node);
+    for ((at, node), room) in layout.sections.iter().zip(&sections).zip(rooms(board, &layout.sections)) {
+        let margin = board.classes[at.class].end_margin;
+        let room = (room.0 + margin, room.1 - margin);
         let plays = play_across(board, at);
         for ((strip, strip_node), play) in at.strips.iter().zip(&node.children).zip(plays) {
             across.note(&strip_node.children, &vec![play; strip.blanks.len()]);
-            along.note(&strip_node.children, &play_along(board, at, index_of_strip(at, strip.y), room));
-        }
-        if let Some(rough) = rough {
-            let spare = thickness_to_spare(case, used, rough, &layout.sections[index]);
-            for (strip_node, spare) in node.children.iter().zip(spare) {
-                through.note(&strip_node.children, &spare);
+            along.note(&strip_node.children, &play_along(board, strip, room));
+            if let Some(rough) = rough {
+                through.note(&strip_node.children, &thickness_to_spare(case, used, rough, at, strip));
             }
         }
     }
@@ -71,23 +70,39 @@ impl Tight {
         let verb = if labels.len() == 1 { "fits" } else { "fit" };
         let spare = match units {
             _ if least == Length::ZERO => "nothing".to_owned(),
-            Units::Inches => least.show_rounded(units, PRINTED, crate::measure::Rounding::Down),
-            Units::Millimetres => least.mm_text_rounded(1, crate::measure::Rounding::Down),
+            Units::Inches => least.show_rounded(units, PRINTED, Rounding::Down),
+            Units::Millimetres => least.mm_text_rounded(1, Rounding::Down),
         };
         Some(format!("{stock}: {} {verb} with {spare} to spare {words}.", say::list(&labels)))
     }
 }
 
-fn index_of_strip(section: &SectionAt, y: i64) -> usize {
-    section.strips.iter().position(|strip| strip.y == y).expect("the strip is of this section")
+/// How far left and right the ends of each section could be moved, by the board's ends and by the other sections, which
+/// move as one piece each.
+fn rooms(board: &BoardStock, sections: &[SectionAt]) -> Vec<(i64, i64)> {
+    let ends = (board.end_trim, board.length - board.end_trim);
+    let row: Vec<InRow> = sections.iter().map(|section| rigid(board, section, ends)).collect();
+    let ranges = ranges(&row, board.kerf_cross);
+    let room = |index: usize| {
+        let before = index.checked_sub(1).map(|i| ranges[i].0 + row[i].size + board.kerf_cross);
+        let after = ranges.get(index + 1).map(|range| range.1 - board.kerf_cross);
+        (before.unwrap_or(ends.0), after.unwrap_or(ends.1))
+    };
+    (0..sections.len()).map(room).collect()
 }
 
-/// How far left and right the section's ends could be moved, by the board's ends and its neighbours.
-fn room_of(case: &Case, used: &Use, board: &BoardStock, tree: &Node<Length>, section: &Node<Length>) -> (i64, i64) {
-    let kerf = case.kerfs(used.class)[0];
-    let before = tree.children.iter().rfind(|c| c.right() <= section.x).map(|c| (c.right() + kerf).ticks());
-    let after = tree.children.iter().find(|c| c.x >= section.right()).map(|c| (c.x - kerf).ticks());
-    (before.unwrap_or(board.end_trim), after.unwrap_or(board.length - board.end_trim))
+/// A section as one piece, free to move until one of its blanks meets what blocks it.
+fn rigid(board: &BoardStock, section: &SectionAt, ends: (i64, i64)) -> InRow {
+    let mut pocket = ends;
+    for strip in &section.strips {
+        for blank in &strip.blanks {
+            let free = pocket_along(board, strip, blank, ends);
+            let size = board.cuttings[blank.cutting].length;
+            pocket.0 = pocket.0.max(section.x - (blank.x - free.0));
+            pocket.1 = pocket.1.min(section.x + section.length + (free.1 - blank.x - size));
+        }
+    }
+    InRow { at: section.x, size: section.length, pocket }
 }
 
 /// A piece in a row: where it lies, how long it is, and the free pocket it lies in.
@@ -97,42 +112,50 @@ struct InRow {
     pocket: (i64, i64),
 }
 
-/// How far each piece of a row could be shifted, the others giving way as far as they can.
-fn play(row: &[InRow], kerf: i64) -> Vec<Length> {
-    let mut lowest = Vec::with_capacity(row.len());
+/// The lowest and the highest place of each piece of a row, the others giving way as far as they can.
+fn ranges(row: &[InRow], kerf: i64) -> Vec<(i64, i64)> {
+    let mut ranges: Vec<(i64, i64)> = Vec::with_capacity(row.len());
     let mut edge = i64::MIN;
     for piece in row {
-        let at = piece.pocket.0.max(edge).min(piece.at);
-        lowest.push(at);
-        edge = at + piece.size + kerf;
+        let lowest = piece.pocket.0.max(edge).min(piece.at);
+        ranges.push((lowest, piece.at));
+        edge = lowest + piece.size + kerf;
     }
-    let mut play = vec![Length::ZERO; row.len()];
     let mut edge = i64::MAX;
-    for (index, piece) in row.iter().enumerate().rev() {
-        let at = (piece.pocket.1.min(edge) - piece.size).max(piece.at);
-        play[index] = Length::from_ticks(at - lowest[index]);
-        edge = at - kerf;
+    for (range, piece) in ranges.iter_mut().zip(row).rev() {
+        range.1 = (piece.pocket.1.min(edge) - piece.size).max(piece.at);
+        edge = range.1 - kerf;
     }
-    play
+    ranges
 }
 
-fn play_along(board: &BoardStock, section: &SectionAt, strip: usize, room: (i64, i64)) -> Vec<Length> {
-    let margin = board.classes[section.class].end_margin;
-    let strip = &section.strips[strip];
-    let pieces = strip.blanks.iter().map(|blank| {
-        let cutting = &board.cuttings[blank.cutting];
-        let net = net_at(cutting, blank.x, strip.y);
-        let mut pocket = (room.0 + margin, room.1 - margin);
-        for rect in board.blocked[cutting.blocked].iter().filter(|r| r.y0 < net.y1 && net.y0 < r.y1) {
-            if rect.x1 <= net.x0 {
-                pocket.0 = pocket.0.max(rect.x1 - cutting.net_dx);
-            } else {
-                pocket.1 = pocket.1.min(rect.x0 - cutting.net_dx - cutting.net_length + cutting.length);
-            }
-        }
-        InRow { at: blank.x, size: cutting.length, pocket }
+/// How far each piece of a row could be shifted.
+fn play(row: &[InRow], kerf: i64) -> Vec<Length> {
+    ranges(row, kerf).into_iter().map(|(lowest, highest)| Length::from_ticks(highest - lowest)).collect()
+}
+
+fn play_along(board: &BoardStock, strip: &StripAt, room: (i64, i64)) -> Vec<Length> {
+    let pieces = strip.blanks.iter().map(|blank| InRow {
+        at: blank.x,
+        size: board.cuttings[blank.cutting].length,
+        pocket: pocket_along(board, strip, blank, room),
     });
     play(&pieces.collect::<Vec<_>>(), board.kerf_cross)
+}
+
+/// The ends of the pocket, within `room`, in which a blank stays clear of what blocks it at its y.
+fn pocket_along(board: &BoardStock, strip: &StripAt, blank: &BlankAt, room: (i64, i64)) -> (i64, i64) {
+    let cutting = &board.cuttings[blank.cutting];
+    let net = net_at(cutting, blank.x, strip.y);
+    let mut pocket = room;
+    for rect in board.blocked[cutting.blocked].iter().filter(|r| r.y0 < net.y1 && net.y0 < r.y1) {
+        if rect.x1 <= net.x0 {
+            pocket.0 = pocket.0.max(rect.x1 - cutting.net_dx);
+        } else {
+            pocket.1 = pocket.1.min(rect.x0 - cutting.net_dx - cutting.net_length + cutting.length);
+        }
+    }
+    pocket
 }
 
 /// Play across of each strip of a section.
@@ -157,23 +180,20 @@ fn play_across(board: &BoardStock, section: &SectionAt) -> Vec<Length> {
     play(&rows.collect::<Vec<_>>(), board.kerf_rip)
 }
 
-/// Thickness that flattening leaves to spare, strip by strip and blank by blank; what is not planed has enough.
-fn thickness_to_spare(case: &Case, used: &Use, board: &Board, section: &SectionAt) -> Vec<Vec<Length>> {
+/// Thickness that flattening leaves to spare for each blank of a strip; what is not planed has enough.
+fn thickness_to_spare(case: &Case, used: &Use, board: &Board, section: &SectionAt, strip: &StripAt) -> Vec<Length> {
     let apart = case.rips_before_flattening(used, section);
-    let spare = |strip: &crate::nesting::StripAt| {
-        let width = if apart { Length::from_ticks(strip.width) } else { board.width };
-        let flat = flattened(case, board, Length::from_ticks(section.length), width);
-        let of_blank = |blank: &crate::nesting::BlankAt| {
-            let cutting = case.cutting(used.class, blank.cutting);
-            if !cutting.planed {
-                return TIGHT;
-            }
-            let left = &flat - ticks(needed(case, board, cutting));
-            Length::from_ticks(i64::try_from(left.floor().to_integer()).unwrap_or(i64::MAX))
-        };
-        strip.blanks.iter().map(of_blank).collect()
+    let width = if apart { Length::from_ticks(strip.width) } else { board.width };
+    let flat = flattened(case, board, Length::from_ticks(section.length), width);
+    let of_blank = |blank: &BlankAt| {
+        let cutting = case.cutting(used.class, blank.cutting);
+        if !cutting.planed {
+            return TIGHT;
+        }
+        let left = &flat - ticks(needed(case, board, cutting));
+        Length::from_ticks(i64::try_from(left.floor().to_integer()).unwrap_or(i64::MAX))
     };
-    section.strips.iter().map(spare).collect()
+    strip.blanks.iter().map(of_blank).collect()
 }
 
 /// Thickness of a piece of the board once both faces are flat, before face allowances, in ticks.

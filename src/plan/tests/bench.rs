@@ -7,7 +7,7 @@ use crate::job::{Faces, Job, Lamination, Part, PartGrain, Shop, Wanted};
 use crate::measure::Units;
 use crate::milling::{Milled, MilledCutting, MilledItem, MilledStock, StockRef};
 use crate::nesting::{
-    BlankAt, BoardLayout, BoardStock, Credit, Cutting, Item, Kerfs, Kind, Layout, Outcome, Problem, Rect, SectionAt,
+    BlankAt, BoardLayout, BoardStock, Credit, Cutting, Item, Kerfs, Kind, Layout, Outcome, Problem, Product, Rect, SectionAt,
     SectionClass, Shape, SheetNode, SheetPiece, SheetStock, StickLayout, StickStock, Stock, StripAt, StripKind, Why,
 };
 use crate::pile::{
@@ -93,22 +93,34 @@ impl Bench {
         self.milled.problem.items.push(Item {
             demand: qty,
             per_copy: 1,
-            priority: 0,
-            value: 1,
-            area: i128::from(t(length)) * i128::from(t(width)),
+            product: part,
+            length: t(length),
+            width: t(width),
         });
+        self.milled.problem.products.push(Product { copies: qty, priority: 0, value: 1 });
         self.outcome.made.push(0);
         self.outcome.shortage_proven.push(false);
         self.milled.items.len() - 1
     }
 
-    /// Makes the part of an item a lamination of so many layers, 15/16 thick each.
-    pub fn laminate(&mut self, item: usize, layers: u32) {
-        self.job.parts[self.milled.items[item].part].lamination = Some(Lamination { layers: Some(layers) });
-        self.milled.items[item].layers = layers;
-        self.milled.items[item].thickness = len(0.9375);
-        let problem = &mut self.milled.problem.items[item];
-        (problem.demand, problem.per_copy) = (problem.demand * layers, layers);
+    /// Makes the part of an item a lamination of layers 1 1/16 thick: `outer` pieces of the item and `inner` of a new one,
+    /// whose index it gives.
+    pub fn laminate(&mut self, item: usize, outer: u32, inner: u32) -> usize {
+        let layers = outer + inner;
+        let part = self.milled.items[item].part;
+        self.job.parts[part].lamination = Some(Lamination { layers: Some(layers) });
+        self.job.parts[part].thickness = len(2.0);
+        (self.milled.items[item].layers, self.milled.items[item].thickness) = (layers, len(1.03125));
+        self.milled.items.push(self.milled.items[item].clone());
+        let mut kind = self.milled.problem.items[item].clone();
+        let copies = kind.demand;
+        (kind.demand, kind.per_copy) = (copies * inner, inner);
+        self.milled.problem.items.push(kind);
+        let kind = &mut self.milled.problem.items[item];
+        (kind.demand, kind.per_copy) = (copies * outer, outer);
+        self.outcome.made.push(0);
+        self.outcome.shortage_proven.push(false);
+        self.milled.items.len() - 1
     }
 
     /// A flat, straight cherry board 1 1/4 thick that costs `cost`; its class.
@@ -195,15 +207,18 @@ impl Bench {
         self.geometry(class).blocked[0].push(grown);
     }
 
-    /// A cutting of the board: blank = the part's finished size + 1/2 x 1/8, planed; its index.
+    /// A cutting of the board: blank = the part's finished size + 1/2 x 1/8, and as much again on a layer; planed. Its
+    /// index.
     pub fn cutting(&mut self, class: usize, leaves: &[usize]) -> usize {
-        let part = &self.job.parts[self.milled.items[leaves[0]].part];
+        let milled = &self.milled.items[leaves[0]];
+        let part = &self.job.parts[milled.part];
+        let times = if milled.layers > 1 { 2.0 } else { 1.0 };
         let (net_length, net_width) = (part.length.ticks(), part.width.ticks());
         let cutting = Cutting {
-            length: net_length + t(0.5),
-            width: net_width + t(0.125),
-            net_dx: t(0.25),
-            net_dy: t(0.0625),
+            length: net_length + t(0.5 * times),
+            width: net_width + t(0.125 * times),
+            net_dx: t(0.25 * times),
+            net_dy: t(0.0625 * times),
             net_length,
             net_width,
             blocked: 0,
@@ -350,6 +365,7 @@ pub fn one_rail() -> Bench {
     let rail = bench.part("rail", 1, 23.5, 3.0);
     let class = bench.board("C-04", 98.5, 7.25, 61.25);
     let cutting = bench.cutting(class, &[rail]);
+    bench.geometry(class).classes[0].low = t(0.1875);
     let strips = vec![strip(0.1875, 3.125, &[(4.0, cutting)])];
     bench.cut(class, vec![section(1.0, 46.0, strips)], &[(47.125, 98.5)]);
     bench.outcome.bound = 51_000_000;
@@ -374,9 +390,9 @@ pub fn small_cabinet() -> Bench {
     let stile_cutting = bench.cutting(first, &[stile]);
     let slat_cutting = bench.cutting(first, &[slat]);
     bench.geometry(first).classes[0].strips[0].cuttings.push(slat_cutting);
-    // 1..32.5: two rail strips, the second's blank is the slat; 32.625..69.125: two stile strips.
+    // 1 to 31.5: two rail-wide strips, the slat in the second; 31.625 to 68.125: two stile strips.
     let rails = vec![strip(0.125, 3.125, &[(4.0, rail_cutting)]), strip(3.25, 3.125, &[(4.0, slat_cutting)])];
-    let stiles = vec![strip(0.125, 2.125, &[(35.625, stile_cutting)]), strip(2.375, 2.125, &[(35.625, stile_cutting)])];
+    let stiles = vec![strip(0.125, 2.125, &[(34.625, stile_cutting)]), strip(2.375, 2.125, &[(34.625, stile_cutting)])];
     bench.cut(first, vec![section(1.0, 30.5, rails), section(31.625, 36.5, stiles)], &[(68.25, 96.0)]);
 
     let second = bench.board("A-2", 72.0, 4.0, 20.0);
@@ -409,6 +425,5 @@ pub fn small_cabinet() -> Bench {
     bench.cut_stick(sticks, &[(0.25, 0), (20.375, 0), (40.5, 0)], &[], &[(foot, 3)]);
     bench.cut_stick(sticks, &[(0.25, 0)], &[(20.375, 72.0)], &[(foot, 1)]);
     bench.outcome.bound = 150_000_000;
-    bench.outcome.made.iter().for_each(|&made| assert!(made > 0));
     bench
 }
