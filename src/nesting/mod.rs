@@ -17,6 +17,7 @@ pub mod problem;
 mod shortage;
 mod solution;
 mod solve;
+mod stick;
 pub mod sheet;
 
 pub use solve::solve;

@@ -145,6 +145,10 @@ impl BoardEngine {
         i64::try_from((upper >> DENSITY_BITS) + 1).unwrap_or(i64::MAX)
     }
 
+    pub(super) fn cutting(&self, c: usize) -> &super::problem::Cutting {
+        &self.board.cuttings[c]
+    }
+
     /// Value of each cutting that fits, micro-units.
     fn worth(&self, prices: &[i64]) -> Vec<i64> {
         let value = |yields: &[(usize, u32)]| -> i64 {
