@@ -120,6 +120,26 @@ fn every_object_is_closed_and_every_field_explained(#[values(Kind::Pile, Kind::J
     }
 }
 
+#[rstest]
+fn every_length_and_amount_of_money_says_its_unit(#[values(Kind::Pile, Kind::Job, Kind::Shop)] kind: Kind) {
+    let mut found = Vec::new();
+    objects(&kind.schema(), "", &mut found);
+    let mut lengths = 0;
+    for (path, object) in found {
+        for (name, property) in object["properties"].as_object().expect("properties") {
+            let about = property["description"].as_str().unwrap_or_default();
+            if property["type"] == json!(["number", "string"]) {
+                assert!(about.contains("in the file's `units`"), "{path}.{name}: {about}");
+                lengths += 1;
+            }
+            if ["cost", "price_per_bf", "value", "worth"].contains(&name.as_str()) {
+                assert!(about.ends_with("In the shop's currency."), "{path}.{name}: {about}");
+            }
+        }
+    }
+    assert!(lengths >= 5);
+}
+
 /// Every field and list entry of a file, as JSON pointers.
 fn pointers(value: &Value, at: &str, found: &mut Vec<String>) {
     match value {

@@ -181,6 +181,10 @@ impl Shape for TenonShape {
         Size { least: Least::Zero, most: longest() }.schema()
     }
 
+    fn unit(&self) -> String {
+        Size { least: Least::Zero, most: longest() }.unit()
+    }
+
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Length> {
         Size { least: Least::Zero, most: longest() }.read(reader, node)
     }

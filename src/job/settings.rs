@@ -145,6 +145,13 @@ impl Shape for SettingShape {
         schema
     }
 
+    fn unit(&self) -> String {
+        match self.0.range {
+            Range::Size(least, most) => Size { least, most }.unit(),
+            _ => String::new(),
+        }
+    }
+
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Figure> {
         Some(match self.0.range {
             Range::Size(least, most) => Figure::Length(Size { least, most }.read(reader, node)?),

@@ -181,7 +181,9 @@ impl Fields<'_> {
         let Mode::Describe(description) = &mut self.mode else { return };
         let mut schema = shape.schema();
         if let Value::Object(schema) = &mut schema {
-            schema.insert("description".into(), json!(about));
+            let unit = shape.unit();
+            let gap = if unit.is_empty() { "" } else { " " };
+            schema.insert("description".into(), json!(format!("{about}{gap}{unit}")));
             if let Some(default) = default {
                 schema.insert("default".into(), default);
             }

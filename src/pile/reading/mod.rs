@@ -3,8 +3,8 @@
 //! A `Record` asks a `Fields` for its fields by name, shape and meaning. When a file is read, the fields are taken from
 //! the tree and every fault is collected with its place; when the schema is wanted, the same code runs with nothing to
 //! read and each question is written down. So the reader and the schema cannot drift apart. `node` is the tree, `shape`
-//! and `word` the kinds of values, `table` turns a spreadsheet's rows into trees. What the records *are* is in `pile::record`,
-//! `job::record` and `job::settings`.
+//! and `word` the kinds of values, `table` turns a spreadsheet's rows into trees. What the records *are* is in
+//! `pile::record`, `job::record` and `job::settings`.
 
 mod fields;
 mod node;

@@ -1,8 +1,9 @@
 //! The kinds of values that files hold: how each is read, refused and described.
 //!
 //! One type a kind; each says its JSON Schema and reads itself from a tree or a cell, with the bounds beyond which a
-//! figure is a slip of the pen. Words of enumerations are in `word`. What a value is *for* is said by the record that asks for it. Lengths in a schema are a
-//! number or a text; their upper bounds hang on the units and are said in words only.
+//! figure is a slip of the pen. Words of enumerations are in `word`. What a value is *for* is said by the record that
+//! asks for it. Lengths in a schema are a number or a text; their upper bounds hang on the units and are said in words
+//! only.
 
 use num_traits::{FromPrimitive, ToPrimitive};
 use serde_json::{Value, json};
@@ -37,6 +38,11 @@ pub(crate) trait Shape {
 
     /// Its JSON Schema.
     fn schema(&self) -> Value;
+
+    /// Its unit, and what of its range the schema cannot say: a sentence to follow the field's meaning, or nothing.
+    fn unit(&self) -> String {
+        String::new()
+    }
 
     /// The value, or `None` with the reason noted.
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Self::Out>;
@@ -131,6 +137,11 @@ impl Shape for Size {
     fn schema(&self) -> Value {
         let bound = if self.least == Least::Zero { "minimum" } else { "exclusiveMinimum" };
         json!({ "type": ["number", "string"], bound: 0, "pattern": "^\\s*\\+?\\s*[0-9.,½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒]" })
+    }
+
+    fn unit(&self) -> String {
+        let most = self.most.ticks() / Length::PER_INCH;
+        format!("A number in the file's `units`, or a text with its own such as `2 3/4 in`; at most {most} in.")
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Length> {
@@ -304,6 +315,10 @@ impl Shape for Amount {
         Num { range: (0.0, MONEY_LIMIT) }.schema()
     }
 
+    fn unit(&self) -> String {
+        "In the shop's currency.".into()
+    }
+
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Money> {
         let amount = number_of(reader, node, "an amount of money")?;
         Money::from_f64(in_range(reader, node, amount, (0.0, MONEY_LIMIT))?)
@@ -376,6 +391,10 @@ impl<S: Shape> Shape for ListOf<S> {
 
     fn schema(&self) -> Value {
         json!({ "type": "array", "items": self.shape.schema(), "minItems": self.least, "maxItems": self.most })
+    }
+
+    fn unit(&self) -> String {
+        self.shape.unit()
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Self::Out> {
