@@ -305,6 +305,14 @@ fn two_sections_a_kerf_apart_leave_no_room_to_round_and_the_mark_stays_exact() {
 }
 
 #[test]
+fn a_stick_has_a_left_end_but_no_reference_edge() {
+    let (plan, pile) = ash_stick();
+    let sheet = sheet_of(&plan, &pile);
+    assert!(says(&sheet, "left") && says(&sheet, "end"));
+    assert!(!texts(&sheet).join(" ").contains("reference edge") && !sheet.description.contains("reference edge"));
+}
+
+#[test]
 fn a_millimetre_shop_reads_millimetres() {
     let (plan, pile) = ash_stick();
     let sheet = stock_drawing(&plan, &pile, &DrawOptions::defaults(Units::Millimetres), 0).expect("drawn");

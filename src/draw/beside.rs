@@ -104,6 +104,9 @@ impl Letterer<'_> {
 
     /// Names the reference edge, right below it, where the fewest lines run down.
     pub fn edge_caption(&mut self, top: f64) {
+        if !self.view.has_reference_edge() {
+            return;
+        }
         let text = "reference edge, towards you";
         let width = text::width(text, SMALL, false);
         let view = self.view;

@@ -101,7 +101,7 @@ pub(crate) fn draw(view: &View<'_>, options: &DrawOptions, room_width: f64, room
     let scale = Scale::to_fit(view.length, view.width, room_width, room_height);
     let mut canvas = Canvas::default();
     ground(&mut canvas, view, scale, 1.0);
-    chalk(&mut canvas, scale);
+    chalk(&mut canvas, view, scale);
     let words = lettering::letter(view, options, scale);
     canvas.place(words.canvas, 0.0, 0.0);
     Figure { canvas, above: words.above, below: words.below, scale }
@@ -139,8 +139,10 @@ pub(crate) fn ground(canvas: &mut Canvas, view: &View<'_>, scale: Scale, weight:
     canvas.rect(outline, None, Some(Pen::solid(Ink::Pencil, 0.35)));
 }
 
-/// The chalk marks of the measured stock: its left end and its reference edge.
-fn chalk(canvas: &mut Canvas, scale: Scale) {
+/// The chalk marks of the measured stock: its left end and, but for sticks, its reference edge.
+fn chalk(canvas: &mut Canvas, view: &View<'_>, scale: Scale) {
     hatch::chalk_line(canvas, point(-0.9, 0.0), point(-0.9, scale.height));
-    hatch::chalk_line(canvas, point(0.0, scale.height + 0.9), point(scale.width, scale.height + 0.9));
+    if view.has_reference_edge() {
+        hatch::chalk_line(canvas, point(0.0, scale.height + 0.9), point(scale.width, scale.height + 0.9));
+    }
 }

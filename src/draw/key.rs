@@ -64,7 +64,8 @@ fn areas(view: &View<'_>) -> Vec<Entry> {
     }
     let middle = SWATCH.centre().y;
     let chalk = sample(|c| hatch::chalk_line(c, point(0.0, middle), point(SWATCH_WIDTH, middle)));
-    entries.push(("chalk: left end, reference edge", chalk));
+    let words = if view.has_reference_edge() { "chalk: left end, reference edge" } else { "chalk: left end" };
+    entries.push((words, chalk));
     entries
 }
 

@@ -312,21 +312,26 @@ pub(crate) fn footer(page: &mut Canvas, top: f64, units: Units, advice: &str) {
 
 fn describe(view: &View<'_>, options: &DrawOptions) -> String {
     let unit = options.units.symbol();
+    let seen = if view.has_reference_edge() { "its reference edge towards you and its" } else { "its" };
     let mut words = vec![format!(
-        "{}: {}, {} by {} {unit}, seen with its reference edge towards you and its left end on the left.",
+        "{}: {}, {} by {} {unit}, seen with {seen} left end on the left.",
         view.name(),
         view.wood,
         options.fine(view.length),
         options.fine(view.width)
     )];
     for piece in &view.pieces {
+        let across = if view.has_reference_edge() {
+            format!(" and {} from the reference edge", options.fine(piece.at.y))
+        } else {
+            String::new()
+        };
         words.push(format!(
-            "Piece {}: {}, blank {} {unit}, {} from the left end and {} from the reference edge.",
+            "Piece {}: {}, blank {} {unit}, {} from the left end{across}.",
             piece.mark,
             piece.name,
             options.size(piece.at.length, piece.at.width),
             options.fine(piece.at.x),
-            options.fine(piece.at.y)
         ));
     }
     for cut in &view.cuts {

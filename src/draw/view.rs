@@ -174,6 +174,11 @@ impl<'a> View<'a> {
         }
     }
 
+    /// False for sticks, whose edges are all alike: nothing on them is measured across.
+    pub fn has_reference_edge(&self) -> bool {
+        self.used.kind != StockKind::Stick
+    }
+
     /// `2 rail, 1 stile`: what is cut from it, in the order of its pieces.
     pub fn makes(&self) -> String {
         let mut counts: Vec<(&str, usize)> = Vec::new();

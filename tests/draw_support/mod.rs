@@ -229,7 +229,7 @@ fn cuts_of(used: &StockUse<Length>, parent: &Tree, cuts: &mut Vec<Cut<Length>>) 
         });
     };
     for child in &parent.children {
-        let name = child.part.clone().unwrap_or_else(|| format!("{:?}", child.role));
+        let name = child.part.clone().unwrap_or_else(|| "the next piece".to_string());
         if start(child) - reached >= s(KERF) {
             saw(start(child) - s(KERF), None, format!("trims before {name}"));
         }
