@@ -100,15 +100,16 @@ pub(crate) const KEPT: Pen = Pen { ink: Ink::Chalk, width: 0.5, dash: Dash::Dash
 pub(crate) fn draw(view: &View<'_>, options: &DrawOptions, room_width: f64, room_height: f64) -> Figure {
     let scale = Scale::to_fit(view.length, view.width, room_width, room_height);
     let mut canvas = Canvas::default();
-    ground(&mut canvas, view, scale);
-    chalk(&mut canvas, scale);
+    ground(&mut canvas, view, scale, 1.0);
+    chalk(&mut canvas, view, scale);
     let words = lettering::letter(view, options, scale);
     canvas.place(words.canvas, 0.0, 0.0);
     Figure { canvas, above: words.above, below: words.below, scale }
 }
 
-/// The stock without words: waste, blanks, what is kept, defects, saw lines, outline.
-pub(crate) fn ground(canvas: &mut Canvas, view: &View<'_>, scale: Scale) {
+/// The stock without words: waste, blanks, what is kept, defects, saw lines, outline; saw lines `weight` times as heavy
+/// as on a sheet.
+pub(crate) fn ground(canvas: &mut Canvas, view: &View<'_>, scale: Scale, weight: f64) {
     let outline = Frame { x: 0.0, y: 0.0, width: scale.width, height: scale.height };
     canvas.rect(outline, Some(Fill::Kraft), None);
     hatch::waste(canvas, &outline);
@@ -132,13 +133,16 @@ pub(crate) fn ground(canvas: &mut Canvas, view: &View<'_>, scale: Scale) {
     }
     for cut in &view.cuts {
         let [from, to] = scale.saw_line(cut);
-        canvas.line(from, to, saw_pen(cut.station, cut.cut));
+        let pen = saw_pen(cut.station, cut.cut);
+        canvas.line(from, to, Pen { width: pen.width * weight, ..pen });
     }
     canvas.rect(outline, None, Some(Pen::solid(Ink::Pencil, 0.35)));
 }
 
-/// The chalk marks of the measured stock: its left end and its reference edge.
-fn chalk(canvas: &mut Canvas, scale: Scale) {
+/// The chalk marks of the measured stock: its left end and, but for sticks, its reference edge.
+fn chalk(canvas: &mut Canvas, view: &View<'_>, scale: Scale) {
     hatch::chalk_line(canvas, point(-0.9, 0.0), point(-0.9, scale.height));
-    hatch::chalk_line(canvas, point(0.0, scale.height + 0.9), point(scale.width, scale.height + 0.9));
+    if view.has_reference_edge() {
+        hatch::chalk_line(canvas, point(0.0, scale.height + 0.9), point(scale.width, scale.height + 0.9));
+    }
 }

@@ -37,6 +37,11 @@ impl DrawOptions {
         self.to_step(length, self.fine)
     }
 
+    /// The length to 1/64 in or 0.1 mm, with a mark when it is rounded: thicknesses, and the odd cut with no room.
+    pub(crate) fn finest(&self, length: Length) -> String {
+        self.to_step(length, self.finest_step())
+    }
+
     /// The two sides of a rectangle, to the fine step.
     pub(crate) fn size(&self, length: Length, width: Length) -> String {
         format!("{} \u{d7} {}", self.fine(length), self.fine(width))
@@ -46,8 +51,7 @@ impl DrawOptions {
     /// in that range, trying the `coarsest` step first, then the fine one, then 1/64 in (0.1 mm); if the range holds
     /// none, the plan's own figure.
     pub(crate) fn safe_mark(&self, at: Length, low: Length, high: Length, coarsest: Length) -> String {
-        let finest = self.finest();
-        for step in [coarsest, self.fine, finest] {
+        for step in [coarsest, self.fine, self.finest_step()] {
             let below = at.round_down_to(step);
             let above = at.round_up_to(step);
             let mut choices: Vec<Length> = [below, above].into_iter().filter(|m| low <= *m && *m <= high).collect();
@@ -56,10 +60,10 @@ impl DrawOptions {
                 return self.exact(*mark);
             }
         }
-        self.to_step(at, finest)
+        self.finest(at)
     }
 
-    fn finest(&self) -> Length {
+    fn finest_step(&self) -> Length {
         match self.units {
             Units::Inches => Length::from_inch_fraction(1, 64),
             Units::Millimetres => Length::from_ticks(Length::PER_MM / 10),

@@ -92,7 +92,8 @@ fn index_page(plan: &ShopPlan, drawings: &[(String, String)]) -> String {
          img {{ width: 100%; height: auto; border: 1px solid #6f675b; }}\n\
          @page {{ size: landscape; margin: 7mm; }}\n\
          @media print {{ body {{ margin: 0; max-width: none; padding: 0; background: none; }} h1, figcaption {{ \
-         display: none; }} figure {{ margin: 0; break-after: page; }} img {{ border: 0; }} }}\n</style>\n</head>\n\
+         display: none; }} figure {{ margin: 0; }} figure + figure {{ break-before: page; }} img {{ display: block; \
+         width: 265mm; border: 0; }} }}\n</style>\n</head>\n\
          <body>\n<h1>{title}</h1>\n{entries}</body>\n</html>\n"
     )
 }

@@ -3,28 +3,28 @@
 //! What fits at its place is written there; what does not gets a short mark beside the stock and a leader line to its
 //! place, and the tables of the sheet say the rest. Invariant: no two labels overlap.
 
+use super::beside::upright_dimension;
 use super::figure::Scale;
 use super::figures::DrawOptions;
 use super::model::{Anchor, Canvas, Frame, Ink, Label, Pen, Point, point};
-use super::placer::{Placer, spread_in_rows};
+use super::placer::{Placer, spread};
 use super::text;
 use super::view::{Piece, Span, View};
 use crate::measure::Length;
 use crate::plan::{Cut, CutKind, StockKind};
 
 /// Em sizes, millimetres.
-const LARGE: f64 = 2.5;
-const SMALL: f64 = 2.05;
+pub(crate) const LARGE: f64 = 2.5;
+pub(crate) const SMALL: f64 = 2.05;
+/// For what would have to stand beside the stock otherwise.
+const TINY: f64 = 1.8;
 const TAG: f64 = 2.1;
-/// Height of a row of marks beside the stock.
-const ROW: f64 = 3.5;
-/// From the stock to the first row of marks.
-const ARM: f64 = 3.4;
+const TINY_TAG: f64 = 1.7;
 /// How far a mark may stand beyond the stock's ends.
-const OVERHANG: f64 = 6.0;
+pub(crate) const OVERHANG: f64 = 6.0;
 /// Thin leader and extension lines.
-const LEADER: Pen = Pen::solid(Ink::Pencil, 0.13);
-const DIMENSION: Pen = Pen::solid(Ink::Blue, 0.16);
+pub(crate) const LEADER: Pen = Pen::solid(Ink::Pencil, 0.13);
+pub(crate) const DIMENSION: Pen = Pen::solid(Ink::Blue, 0.16);
 
 /// The words, and how far they reach above and below the far edge of the stock.
 pub(crate) struct Words {
@@ -34,21 +34,23 @@ pub(crate) struct Words {
 }
 
 /// A mark that stands beside the stock.
-struct Callout {
+pub(crate) struct Callout {
     /// What it points at.
-    to: Point,
-    label: Label,
-    above: bool,
+    pub to: Point,
+    pub label: Label,
+    pub above: bool,
 }
 
-struct Letterer<'a> {
-    view: &'a View<'a>,
-    options: &'a DrawOptions,
-    scale: Scale,
-    placer: Placer,
-    labels: Vec<Label>,
-    callouts: Vec<Callout>,
-    lines: Canvas,
+pub(crate) struct Letterer<'a> {
+    pub view: &'a View<'a>,
+    pub options: &'a DrawOptions,
+    pub scale: Scale,
+    pub placer: Placer,
+    pub labels: Vec<Label>,
+    pub callouts: Vec<Callout>,
+    pub lines: Canvas,
+    /// Where, from left to right, lines run down from the stock.
+    pub run_down: Vec<(f64, f64)>,
 }
 
 /// Letters the picture of a piece of stock.
@@ -61,7 +63,9 @@ pub(crate) fn letter(view: &View<'_>, options: &DrawOptions, scale: Scale) -> Wo
         labels: Vec::new(),
         callouts: Vec::new(),
         lines: Canvas::default(),
+        run_down: Vec::new(),
     };
+    letterer.spare_defects();
     letterer.cut_numbers();
     letterer.pieces();
     letterer.kept();
@@ -80,8 +84,13 @@ pub(crate) fn letter(view: &View<'_>, options: &DrawOptions, scale: Scale) -> Wo
 }
 
 impl Letterer<'_> {
-    fn stock(&self) -> Frame {
+    pub fn stock(&self) -> Frame {
         Frame { x: 0.0, y: 0.0, width: self.scale.width, height: self.scale.height }
+    }
+
+    /// Where words may stand in a blank.
+    fn room_in(&self, piece: &Piece) -> Frame {
+        self.scale.frame(&piece.at).drawn_in(0.3, 0.15)
     }
 
     /// Writes the label if its box is free.
@@ -99,8 +108,17 @@ impl Letterer<'_> {
         self.callouts.push(Callout { to, label, above });
     }
 
+    fn spare_defects(&mut self) {
+        for defect in self.view.defects {
+            let span = Span { x: defect.x, y: defect.y, length: defect.length, width: defect.width };
+            self.placer.spare(self.scale.frame(&span).grown(0.25));
+        }
+    }
+
     fn cut_numbers(&mut self) {
         let view = self.view;
+        let marks = self.room_for_marks();
+        let lines: Vec<(CutKind, Frame)> = view.cuts.iter().map(|cut| (cut.cut, self.line_frame(cut))).collect();
         for cut in &view.cuts {
             let text = cut.number.to_string();
             let [from, to] = self.scale.saw_line(cut);
@@ -108,36 +126,85 @@ impl Letterer<'_> {
                 self.callouts.push(Callout { to: from, label: Label::tag(&text, TAG, from), above: true });
                 continue;
             }
-            let limits = Frame { x: 0.0, y: -1.3, width: self.scale.width, height: self.scale.height + 2.6 };
-            let placed = tag_places(cut, from, to, &text).into_iter().any(|place| {
-                let label = Label::tag(&text, TAG, place);
-                limits.contains(&label.frame) && self.write(label)
-            });
-            if !placed {
+            let crossing: Vec<Frame> = lines.iter().filter(|(kind, _)| *kind != cut.cut).map(|(_, f)| *f).collect();
+            if !self.tag_on_line(cut, &text, &marks, &crossing) {
                 let middle = point((from.x + to.x) / 2.0, (from.y + to.y) / 2.0);
                 self.call_out(middle, Label::tag(&text, TAG, middle));
             }
         }
+        lines.into_iter().for_each(|(_, frame)| self.placer.spare(frame));
+    }
+
+    /// A saw line as a box without thickness.
+    fn line_frame(&self, cut: &Cut<Length>) -> Frame {
+        let [from, to] = self.scale.saw_line(cut);
+        Frame { x: from.x, y: from.y, width: to.x - from.x, height: to.y - from.y }
+    }
+
+    /// The middle of every blank that can hold its mark at all: cut numbers leave it alone.
+    fn room_for_marks(&self) -> Vec<Frame> {
+        let mark_box = |piece: &Piece| {
+            let frame = self.room_in(piece);
+            let centre = frame.centre();
+            let top = centre.y - TINY * text::LINE / 2.0;
+            let label = Label::bold(&piece.mark, TINY, Ink::Pencil, Anchor::Middle, centre.x, top);
+            frame.contains(&label.frame).then_some(label.frame)
+        };
+        self.view.pieces.iter().filter_map(mark_box).collect()
+    }
+
+    /// Writes a cut's number on its saw line, clear of `marks`, and better clear of defects and of the saw lines
+    /// `crossing` it than not.
+    fn tag_on_line(&mut self, cut: &Cut<Length>, text: &str, marks: &[Frame], crossing: &[Frame]) -> bool {
+        let limits = self.stock().grown(1.3);
+        let [from, to] = self.scale.saw_line(cut);
+        let hides = |frame: &Frame, others: &[Frame]| others.iter().any(|other| other.overlaps(frame));
+        for clear in [true, false] {
+            for size in [TAG, TINY_TAG] {
+                for place in tag_places(cut, from, to, text, size) {
+                    let label = Label::tag(text, size, place);
+                    let frame = &label.frame;
+                    let unhidden = self.placer.is_clear(frame) && !hides(frame, crossing);
+                    let lawful = limits.contains(frame) && !hides(frame, marks);
+                    if lawful && (unhidden || !clear) && self.write(label) {
+                        return true;
+                    }
+                }
+            }
+        }
+        false
     }
 
     fn pieces(&mut self) {
         let view = self.view;
         let mut outside: Vec<&Piece> = Vec::new();
         for piece in &view.pieces {
-            let frame = self.scale.frame(&piece.at).inset(0.5);
+            let frame = self.room_in(piece);
             let wordings = piece_wordings(piece, self.options);
             if !self.write_block(&frame, &wordings, Ink::Pencil) {
                 outside.push(piece);
             }
         }
-        let with_names = outside.len() <= 8;
+        let named = |piece: &Piece| format!("{} {}", piece.mark, piece.name);
+        let with_names = self.names_stay_near(&outside, named);
         for piece in outside {
-            let named = format!("{} {}", piece.mark, piece.name);
-            let brief = with_names && text::width(&named, SMALL, true) <= 26.0;
             let at = self.scale.frame(&piece.at).centre();
-            let text = if brief { &named } else { &piece.mark };
-            self.call_out(at, Label::bold(text, SMALL, Ink::Pencil, Anchor::Middle, at.x, at.y).backed());
+            let text = if with_names { named(piece) } else { piece.mark.clone() };
+            self.call_out(at, Label::bold(&text, SMALL, Ink::Pencil, Anchor::Middle, at.x, at.y).backed());
         }
+    }
+
+    /// True when these pieces could be called out by these names in one row with no leader line leaning far.
+    fn names_stay_near(&self, pieces: &[&Piece], name: impl Fn(&Piece) -> String) -> bool {
+        const LEAN: f64 = 9.0;
+        let mut asked: Vec<(f64, f64)> = pieces
+            .iter()
+            .map(|piece| (self.scale.frame(&piece.at).centre().x, text::width(&name(piece), SMALL, true)))
+            .collect();
+        asked.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (wishes, sizes): (Vec<f64>, Vec<f64>) = asked.into_iter().unzip();
+        let found = spread(&wishes, &sizes, 3.0, -OVERHANG, self.scale.width + OVERHANG);
+        found.is_some_and(|places| places.iter().zip(&wishes).all(|(place, wish)| (place - wish).abs() <= LEAN))
     }
 
     fn kept(&mut self) {
@@ -160,38 +227,48 @@ impl Letterer<'_> {
         }
     }
 
-    /// Writes the fullest of the wordings that finds room in the box; false when none does.
+    /// Writes the fullest of the wordings that finds room in the box without hiding a defect, or else hiding one; false
+    /// when none does. The first of its lines is bold.
     fn write_block(&mut self, frame: &Frame, wordings: &[Vec<String>], ink: Ink) -> bool {
-        for lines in wordings {
-            for size in [LARGE, SMALL] {
-                let height = size * text::LINE * lines.len() as f64;
-                let width = lines.iter().map(|line| text::width(line, size, true)).fold(0.0, f64::max);
-                if width > frame.width || height > frame.height {
-                    continue;
-                }
-                for (x, y) in block_places(frame, width, height) {
-                    let labels: Vec<Label> = lines
-                        .iter()
-                        .enumerate()
-                        .map(|(i, line)| {
-                            let top = y + size * text::LINE * i as f64;
-                            if i == 0 {
-                                Label::bold(line, size, ink, Anchor::Middle, x, top).backed()
-                            } else {
-                                Label::new(line, size, ink, Anchor::Middle, x, top).backed()
-                            }
-                        })
-                        .collect();
-                    if labels.iter().all(|label| self.placer.is_free(&label.frame)) {
-                        labels.into_iter().for_each(|label| {
-                            self.write(label);
-                        });
-                        return true;
-                    }
-                }
-            }
+        let tries: [(&[f64], bool); 3] = [(&[LARGE, SMALL], true), (&[TINY], true), (&[SMALL, TINY], false)];
+        let found = tries.into_iter().find_map(|(sizes, clear)| {
+            wordings
+                .iter()
+                .find_map(|lines| sizes.iter().find_map(|&size| self.room_for(frame, lines, size, ink, clear)))
+        });
+        let Some(labels) = found else { return false };
+        for label in labels {
+            self.placer.take(label.frame);
+            self.labels.push(label);
         }
-        false
+        true
+    }
+
+    /// The lines as labels where they find room in the box.
+    fn room_for(&self, frame: &Frame, lines: &[String], size: f64, ink: Ink, clear: bool) -> Option<Vec<Label>> {
+        let line_height = size * text::LINE;
+        let height = line_height * lines.len() as f64;
+        let bold = |i: usize| i == 0;
+        let widths = lines.iter().enumerate().map(|(i, line)| text::width(line, size, bold(i)));
+        let width = widths.fold(0.0, f64::max);
+        if width > frame.width || height > frame.height {
+            return None;
+        }
+        block_places(frame, width, height).into_iter().find_map(|(x, y)| {
+            let labels: Vec<Label> = lines
+                .iter()
+                .enumerate()
+                .map(|(i, line)| {
+                    let top = y + line_height * i as f64;
+                    let label = if bold(i) { Label::bold } else { Label::new };
+                    label(line, size, ink, Anchor::Middle, x, top).backed()
+                })
+                .collect();
+            let fits = |label: &Label| {
+                if clear { self.placer.is_clear(&label.frame) } else { self.placer.is_free(&label.frame) }
+            };
+            labels.iter().all(fits).then_some(labels)
+        })
     }
 
     /// The width of every strip of a board, at one of its ends, where there is room.
@@ -217,7 +294,7 @@ impl Letterer<'_> {
         }
     }
 
-    /// `d1`, `d2`, ... beside each defect, where there is room; the table says where they lie in any case.
+    /// `d1`, `d2`, ... beside each defect, or beside the stock with a leader line where there is no room.
     fn defects(&mut self) {
         let view = self.view;
         for (i, defect) in view.defects.iter().enumerate() {
@@ -233,139 +310,22 @@ impl Letterer<'_> {
                 (centre.x - width / 2.0, frame.bottom() + 0.3),
                 (centre.x - width / 2.0, centre.y - height / 2.0),
             ];
+            let labels = places.map(|(x, top)| Label::new(&text, SMALL, Ink::Pencil, Anchor::Left, x, top).backed());
             let stock = self.stock();
-            for (x, top) in places {
-                let label = Label::new(&text, SMALL, Ink::Pencil, Anchor::Left, x, top).backed();
-                if stock.contains(&label.frame) && self.write(label) {
-                    break;
+            let mut inside = labels.iter().filter(|label| stock.contains(&label.frame));
+            match inside.find(|label| self.placer.is_clear(&label.frame)) {
+                Some(label) => {
+                    self.write(label.clone());
                 }
+                None => self.call_out(centre, Label::new(&text, SMALL, Ink::Pencil, Anchor::Middle, 0.0, 0.0).backed()),
             }
         }
-    }
-
-    fn left_end(&mut self) {
-        let height = SMALL * text::LINE;
-        let top = self.scale.height / 2.0 - height;
-        for (i, word) in ["left", "end"].iter().enumerate() {
-            let label = Label::new(word, SMALL, Ink::Chalk, Anchor::Right, -1.7, top + height * i as f64);
-            self.placer.take(label.frame);
-            self.labels.push(label);
-        }
-    }
-
-    /// At the right end: the width, and the rips from end to end, measured from the reference edge.
-    fn ruler(&mut self) {
-        let view = self.view;
-        let (x, bottom) = (self.scale.width + 1.6, self.scale.height);
-        self.lines.strokes(upright_dimension(x, 0.0, bottom), DIMENSION);
-        let mut rips: Vec<&&Cut<Length>> =
-            view.cuts.iter().filter(|cut| cut.cut == CutKind::Rip && view.spans(cut)).collect();
-        if rips.is_empty() {
-            let top = bottom / 2.0 - LARGE * text::LINE / 2.0;
-            let label = Label::new(&self.options.fine(view.width), LARGE, Ink::Blue, Anchor::Left, x + 1.0, top);
-            self.placer.take(label.frame);
-            self.labels.push(label);
-            return;
-        }
-        rips.sort_by_key(|cut| cut.at);
-        rips.dedup_by_key(|cut| cut.at);
-        let mut marks: Vec<(f64, String)> = vec![(0.0, self.options.fine(view.width)), (bottom, "0".to_string())];
-        marks.extend(rips.iter().map(|cut| (bottom - self.scale.of(cut.at), view.mark_at(cut, self.options))));
-        marks.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let wishes: Vec<f64> = marks.iter().map(|(y, _)| *y).collect();
-        let height = SMALL * text::LINE;
-        let sizes = vec![height; marks.len()];
-        let reach = (height * marks.len() as f64 / 2.0 - bottom / 2.0).max(0.0) + 1.2;
-        let (places, _) = spread_in_rows(&wishes, &sizes, 0.1, -reach, bottom + reach);
-        for ((y, text), (place, row)) in marks.iter().zip(places) {
-            let left = x + 3.2 + row as f64 * 14.0;
-            self.lines.line(point(x - 0.6, *y), point(x + 0.6, *y), DIMENSION);
-            self.lines.line(point(x + 0.6, *y), point(left - 0.3, place), DIMENSION);
-            let label = Label::new(text, SMALL, Ink::Blue, Anchor::Left, left, place - height / 2.0);
-            self.placer.take(label.frame);
-            self.labels.push(label);
-        }
-    }
-
-    /// The rows of marks above the stock; returns how high they reach.
-    fn marks_above(&mut self) -> f64 {
-        let rows = self.lay_marks(true, |row| -ARM - ROW * row as f64 - ROW / 2.0);
-        if rows == 0 { 1.5 } else { ARM + ROW * rows as f64 }
-    }
-
-    /// The rows of marks below the stock from `top` down; returns where they end.
-    fn marks_below(&mut self, top: f64) -> f64 {
-        let rows = self.lay_marks(false, |row| top + ROW * row as f64 + ROW / 2.0);
-        top + ROW * rows as f64
-    }
-
-    /// Spreads the marks of one side in rows centred at `middle(row)`, with leader lines; returns the number of rows.
-    fn lay_marks(&mut self, above: bool, middle: impl Fn(usize) -> f64) -> usize {
-        let (mut these, others): (Vec<Callout>, Vec<Callout>) =
-            std::mem::take(&mut self.callouts).into_iter().partition(|callout| callout.above == above);
-        self.callouts = others;
-        if these.is_empty() {
-            return 0;
-        }
-        these.sort_by(|a, b| a.to.x.total_cmp(&b.to.x).then(a.to.y.total_cmp(&b.to.y)));
-        let wishes: Vec<f64> = these.iter().map(|callout| callout.to.x).collect();
-        let sizes: Vec<f64> = these.iter().map(|callout| callout.label.frame.width).collect();
-        let (places, rows) = spread_in_rows(&wishes, &sizes, 0.7, -OVERHANG, self.scale.width + OVERHANG);
-        for (callout, (x, row)) in these.into_iter().zip(places) {
-            let mut label = callout.label;
-            label.frame.x = x - label.frame.width / 2.0;
-            label.frame.y = middle(row) - label.frame.height / 2.0;
-            let end = if above { label.frame.bottom() } else { label.frame.y };
-            self.lines.line(callout.to, point(x, end), LEADER);
-            if self.stock().inset(0.3).contains(&Frame { x: callout.to.x, y: callout.to.y, width: 0.0, height: 0.0 }) {
-                let dot = Frame { x: callout.to.x - 0.3, y: callout.to.y - 0.3, width: 0.6, height: 0.6 };
-                self.lines.rect(dot, Some(super::model::Fill::Paper), Some(LEADER));
-            }
-            self.placer.take(label.frame);
-            self.labels.push(label);
-        }
-        rows
-    }
-
-    /// Names the reference edge, right below it.
-    fn edge_caption(&mut self, top: f64) {
-        let text = "reference edge, towards you";
-        let label = Label::new(text, SMALL, Ink::Chalk, Anchor::Left, 1.0, top).backed();
-        self.placer.take(label.frame);
-        self.labels.push(label);
-    }
-
-    /// The tape: every cut across the whole stock in one pull from the left end. Returns where its last line ends.
-    fn tape(&mut self, top: f64) -> f64 {
-        let view = self.view;
-        let y = top + 1.0;
-        let mut cuts: Vec<&&Cut<Length>> =
-            view.cuts.iter().filter(|cut| cut.cut == CutKind::Cross && view.spans(cut)).collect();
-        cuts.sort_by_key(|cut| cut.at);
-        cuts.dedup_by_key(|cut| cut.at);
-        let mut marks: Vec<(f64, String)> = vec![(0.0, "0".to_string())];
-        marks.extend(cuts.iter().map(|cut| (self.scale.of(cut.at), view.mark_at(cut, self.options))));
-        marks.push((self.scale.width, self.options.fine(view.length)));
-        self.lines.line(point(0.0, y), point(self.scale.width, y), DIMENSION);
-        let wishes: Vec<f64> = marks.iter().map(|(x, _)| *x).collect();
-        let sizes: Vec<f64> = marks.iter().map(|(_, text)| text::width(text, LARGE, false)).collect();
-        let (places, rows) = spread_in_rows(&wishes, &sizes, 1.0, -OVERHANG, self.scale.width + OVERHANG);
-        for ((x, text), (place, row)) in marks.iter().zip(places) {
-            let label_top = y + 2.2 + row as f64 * (LARGE * text::LINE + 0.5);
-            self.lines.line(point(*x, self.scale.height + 1.5), point(*x, y + 0.8), Pen { width: 0.1, ..DIMENSION });
-            self.lines.line(point(*x - 0.5, y + 0.5), point(*x + 0.5, y - 0.5), Pen { width: 0.3, ..DIMENSION });
-            self.lines.line(point(*x, y + 0.8), point(place, label_top), DIMENSION);
-            let label = Label::new(text, LARGE, Ink::Blue, Anchor::Middle, place, label_top).backed();
-            self.placer.take(label.frame);
-            self.labels.push(label);
-        }
-        y + 2.2 + rows as f64 * (LARGE * text::LINE + 0.5)
     }
 }
 
 /// Where a cut's number may straddle its line, best first.
-fn tag_places(cut: &Cut<Length>, from: Point, to: Point, text: &str) -> Vec<Point> {
-    let size = Label::tag(text, TAG, from).frame;
+fn tag_places(cut: &Cut<Length>, from: Point, to: Point, text: &str, size: f64) -> Vec<Point> {
+    let size = Label::tag(text, size, from).frame;
     match cut.cut {
         CutKind::Cross if to.y - from.y < size.height => Vec::new(),
         CutKind::Cross => {
@@ -405,6 +365,7 @@ fn piece_wordings(piece: &Piece, options: &DrawOptions) -> Vec<Vec<String>> {
             vec![title.clone(), blank.clone()],
             vec![format!("{title} \u{b7} {blank}")],
             vec![title],
+            vec![format!("{} \u{b7} {blank}", piece.mark)],
             vec![piece.mark.clone()],
         ];
     };
@@ -416,6 +377,7 @@ fn piece_wordings(piece: &Piece, options: &DrawOptions) -> Vec<Vec<String>> {
         vec![title.clone(), format!("blank {blank}")],
         vec![format!("{title} \u{b7} {blank}")],
         vec![title],
+        vec![format!("{} \u{b7} {blank}", piece.mark)],
         vec![piece.mark.clone()],
     ]
 }
@@ -442,10 +404,4 @@ fn free_runs(view: &View<'_>, strip: &Span, scale: Scale) -> Vec<(f64, f64)> {
     runs.push((scale.of(reached) + 0.6, scale.of(high) - 0.6));
     runs.reverse();
     runs
-}
-
-/// An upright dimension line with a slanted tick at each end.
-fn upright_dimension(x: f64, top: f64, bottom: f64) -> Vec<Vec<Point>> {
-    let tick = |y: f64| vec![point(x - 0.45, y + 0.45), point(x + 0.45, y - 0.45)];
-    vec![vec![point(x, top), point(x, bottom)], tick(top), tick(bottom)]
 }

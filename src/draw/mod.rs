@@ -1,14 +1,16 @@
 //! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
 //!
-//! `view` brings plan and pile together, `figure` and `lettering` make the picture, `table`, `sheet` and `overview` the
+//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet` and `overview` the
 //! pages, all in the drawing model of `model`; `svg` spells a drawing out and `files` puts it in a folder. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
 //! pile and options give the same bytes.
 
+mod beside;
 mod figure;
 mod figures;
 mod files;
 mod hatch;
+mod key;
 mod lettering;
 mod model;
 mod overview;

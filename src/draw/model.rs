@@ -61,10 +61,20 @@ impl Frame {
             && other.bottom() <= self.bottom() + SLACK
     }
 
+    /// The box grown by `by` on every side.
+    pub(crate) fn grown(&self, by: f64) -> Frame {
+        Frame { x: self.x - by, y: self.y - by, width: self.width + 2.0 * by, height: self.height + 2.0 * by }
+    }
+
     /// The box drawn in by `by` on every side, never less than nothing.
     pub(crate) fn inset(&self, by: f64) -> Frame {
-        let dx = by.min(self.width / 2.0);
-        let dy = by.min(self.height / 2.0);
+        self.drawn_in(by, by)
+    }
+
+    /// The box drawn in by `dx` on its left and right and by `dy` above and below, never less than nothing.
+    pub(crate) fn drawn_in(&self, dx: f64, dy: f64) -> Frame {
+        let dx = dx.min(self.width / 2.0);
+        let dy = dy.min(self.height / 2.0);
         Frame { x: self.x + dx, y: self.y + dy, width: self.width - 2.0 * dx, height: self.height - 2.0 * dy }
     }
 }

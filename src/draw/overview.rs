@@ -33,15 +33,24 @@ pub(crate) fn draw(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Resul
     for view in &views {
         top = entry(&mut page, view, options, per_tick, top);
     }
-    top = shortages(&mut page, plan, room, top + 1.0);
+    if !plan.shortages.is_empty() {
+        top = shortages(&mut page, plan, room, top + 1.0);
+    }
     if !plan.cautions.is_empty() {
-        top = table::heading(&mut page, MARGIN, top, room, "Mind");
+        let head = table::heading("Mind", room, 2.4);
+        page.place(head.canvas, MARGIN, top);
+        top += head.height + 0.4;
         for caution in &plan.cautions {
             top = table::paragraph(&mut page, (MARGIN, top), room, 2.4, Ink::Pencil, caution) + 0.6;
         }
     }
     let height = LEAST_HEIGHT.max(top + 2.0 + FOOT + MARGIN);
-    footer(&mut page, height - MARGIN - FOOT, options.units);
+    footer(
+        &mut page,
+        height - MARGIN - FOOT,
+        options.units,
+        "All pictures are to one scale; the cuts are on the sheets.",
+    );
     Ok(Drawing {
         title: format!("Overview of the cut plan {}", text::clean(&plan.title)).trim_end().to_string(),
         description: describe(&views, options),
@@ -61,12 +70,17 @@ fn heading(page: &mut Canvas, plan: &ShopPlan, room: f64) -> f64 {
     }
     let made = match plan.status {
         Status::Complete => format!("all {} pieces", plan.pieces_required),
-        Status::Short => format!("{} of {} pieces: something is short", plan.pieces_placed, plan.pieces_required),
+        Status::Short => {
+            format!("{} of {} pieces (the rest is listed as short)", plan.pieces_placed, plan.pieces_required)
+        }
     };
-    let proven = if plan.proven { ", proven best" } else { "" };
+    let proven = if plan.proven { ", so it is proven best" } else { "" };
+    let from = match plan.stock.len() {
+        1 => "1 board, sheet or stick".to_string(),
+        n => format!("{n} boards, sheets and sticks"),
+    };
     let words = format!(
-        "Makes {made} from {} pieces of stock. Costs {}; no plan costs less than {}{proven}.",
-        plan.stock.len(),
+        "Makes {made} from {from}. Costs {}; no plan that makes as much costs less than {}{proven}.",
         plan.cost,
         floor_text(plan)
     );
@@ -83,7 +97,7 @@ fn floor_text(plan: &ShopPlan) -> String {
 fn entry(page: &mut Canvas, view: &View<'_>, options: &DrawOptions, per_tick: f64, top: f64) -> f64 {
     let scale = Scale::new(view.length, view.width, per_tick);
     let mut picture = Canvas::default();
-    figure::ground(&mut picture, view, scale);
+    figure::ground(&mut picture, view, scale, 0.5);
     for piece in &view.pieces {
         let frame = scale.frame(&piece.at).inset(0.3);
         let centre = frame.centre();
@@ -128,7 +142,7 @@ fn shortages(page: &mut Canvas, plan: &ShopPlan, room: f64, top: f64) -> f64 {
         .map(|short| vec![short.part.clone(), short.missing.to_string(), short.why.clone(), short.buy.clone()])
         .collect();
     let columns = [wrapping("part"), fixed("missing"), wrapping("why"), wrapping("buy")];
-    table::lay(page, (MARGIN, top), room, "Short", &columns, &rows)
+    table::stack(page, (MARGIN, top), vec![table::table("Short", &columns, &rows, room, 2.4)]) + 3.0
 }
 
 fn describe(views: &[View<'_>], options: &DrawOptions) -> String {

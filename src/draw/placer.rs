@@ -8,12 +8,24 @@ use super::model::Frame;
 #[derive(Default)]
 pub(crate) struct Placer {
     taken: Vec<Frame>,
+    /// What a label should rather not hide.
+    shy: Vec<Frame>,
 }
 
 impl Placer {
     /// True when nothing taken overlaps the box.
     pub fn is_free(&self, frame: &Frame) -> bool {
         self.taken.iter().all(|other| !other.overlaps(frame))
+    }
+
+    /// True when the box is free and hides nothing that should rather be seen.
+    pub fn is_clear(&self, frame: &Frame) -> bool {
+        self.is_free(frame) && self.shy.iter().all(|other| !other.overlaps(frame))
+    }
+
+    /// Asks labels not to hide the box as long as there is room elsewhere.
+    pub fn spare(&mut self, frame: Frame) {
+        self.shy.push(frame);
     }
 
     /// Takes the box.
@@ -54,8 +66,9 @@ pub(crate) fn spread(wishes: &[f64], sizes: &[f64], gap: f64, low: f64, high: f6
     Some(up.iter().zip(&down).map(|(a, b)| (a + b) / 2.0).collect())
 }
 
-/// As [`spread`], over as many rows as it takes: the n-th label goes to row n modulo the number of rows. Returns the
-/// place and the row of each, and the number of rows.
+/// As [`spread`], over as many rows as it takes: the n-th label goes to row n modulo the number of rows, and no two
+/// labels of any rows get the same place, so that lines drawn to them fan out. Returns the place and the row of each, and
+/// the number of rows.
 pub(crate) fn spread_in_rows(
     wishes: &[f64],
     sizes: &[f64],
@@ -63,26 +76,23 @@ pub(crate) fn spread_in_rows(
     low: f64,
     high: f64,
 ) -> (Vec<(f64, usize)>, usize) {
-    for rows in 1..=wishes.len().max(1) {
-        let mut places = vec![(0.0, 0); wishes.len()];
-        let fits = (0..rows).all(|row| {
-            let members: Vec<usize> = (row..wishes.len()).step_by(rows).collect();
-            let pick = |values: &[f64]| members.iter().map(|&i| values[i]).collect::<Vec<f64>>();
-            match spread(&pick(wishes), &pick(sizes), gap, low, high) {
-                Some(found) => {
-                    members.iter().zip(found).for_each(|(&i, place)| places[i] = (place, row));
-                    true
-                }
-                None => false,
-            }
+    let count = wishes.len();
+    for rows in 1..=count {
+        let share = 1.0 / rows as f64;
+        let shares: Vec<f64> = sizes.iter().map(|size| size * share).collect();
+        let widest = sizes.iter().copied().fold(0.0, f64::max);
+        let room = widest * (1.0 - share) / 2.0;
+        let Some(places) = spread(wishes, &shares, gap * share, low + room, high - room) else { continue };
+        let apart = (rows..count).all(|i| {
+            let before = i - rows;
+            places[i] - places[before] >= (sizes[i] + sizes[before]) / 2.0 + gap * 0.5
         });
-        if fits {
-            return (places, rows);
+        if apart {
+            return (places.into_iter().enumerate().map(|(i, place)| (place, i % rows)).collect(), rows);
         }
     }
-    // A single label wider than the line: one a row, each centred on it.
-    let places = (0..wishes.len()).map(|row| ((low + high) / 2.0, row)).collect();
-    (places, wishes.len().max(1))
+    // Labels wider than the line: one a row, each centred on it.
+    ((0..count).map(|row| ((low + high) / 2.0, row)).collect(), count.max(1))
 }
 
 #[cfg(test)]
@@ -98,6 +108,18 @@ mod tests {
     #[test]
     fn crowded_labels_move_apart_evenly() {
         assert_eq!(spread(&[20.0, 20.0], &[4.0, 4.0], 1.0, 0.0, 40.0), Some(vec![17.5, 22.5]));
+    }
+
+    #[test]
+    fn labels_wished_for_at_one_place_go_to_rows_and_never_stand_straight_above_each_other() {
+        let (places, rows) = spread_in_rows(&[50.0; 12], &[10.0; 12], 1.0, 0.0, 100.0);
+        assert_eq!(rows, 2);
+        for (i, (a, row)) in places.iter().enumerate() {
+            for (b, other) in &places[i + 1..] {
+                assert!((a - b).abs() > 1.0);
+                assert!(row != other || (a - b).abs() >= 10.5);
+            }
+        }
     }
 
     proptest! {

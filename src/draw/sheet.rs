@@ -3,11 +3,11 @@
 //! Composes what `figure` and `table` lay down into one landscape page that prints on A4 and on Letter. A piece of stock
 //! with more cuts than a page holds gets a longer page; nothing is left out.
 
-use super::figure::{self, BLANK, Figure, KEPT, NET};
+use super::figure::{self, Figure};
 use super::figures::DrawOptions;
-use super::hatch;
-use super::model::{Anchor, Canvas, Drawing, Fill, Frame, Ink, Label, Pen, Point, point};
-use super::table::{self, fixed, wrapping};
+use super::key;
+use super::model::{Anchor, Canvas, Drawing, Ink, Label, Pen, Point, point};
+use super::table::{self, Block, fixed, wrapping};
 use super::text;
 use super::view::{Grain, View};
 use crate::measure::{Length, Money, Units};
@@ -24,28 +24,25 @@ const LEFT: f64 = 7.5;
 const RIGHT: f64 = 15.0;
 /// Tallest picture of a piece of stock.
 const TALLEST: f64 = 92.0;
-/// Between the two columns of tables.
-const GAP: f64 = 6.0;
+/// Columns of tables.
+const COLUMNS: usize = 3;
+/// Between the columns of tables.
+const GAP: f64 = 5.0;
+
+const ADVICE: &str = "A mark is the near side of the kerf: keep the blade on its far side; kerfs are counted in. A figure \
+                      after ~ is rounded. Check each mark against the wood before you saw.";
+
+/// How large the words of the tables and the picture are, from the most readable on. The first that fits a page is taken.
+const TRIES: [(f64, f64); 7] =
+    [(3.0, TALLEST), (2.75, TALLEST), (2.5, TALLEST), (2.2, TALLEST), (2.2, 78.0), (2.2, 64.0), (2.2, 52.0)];
 
 /// The sheet as laid out, before it is written.
 pub(crate) fn draw(view: &View<'_>, options: &DrawOptions, title: &str) -> Drawing {
-    let mut page = Canvas::default();
-    let room = PAGE_WIDTH - 2.0 * MARGIN;
-    let top = heading(&mut page, view, options, title);
-    let figure = figure::draw(view, options, room - LEFT - RIGHT, TALLEST);
-    let top = caption(&mut page, view, options, &figure, top + 1.0);
-    let origin = top + figure.above;
-    let tables = origin + figure.below + 3.5;
-    page.place(figure.canvas, MARGIN + LEFT, origin);
-
-    let left_room = room * 0.5 - GAP / 2.0;
-    let right = MARGIN + left_room + GAP;
-    let left_end = left_column(&mut page, view, options, (MARGIN, tables), left_room);
-    let cuts_end = cut_table(&mut page, view, options, (right, tables), room - left_room - GAP);
-    let right_end = key(&mut page, view, (right, cuts_end), room - left_room - GAP);
-    let foot = left_end.max(right_end) + 1.0;
-    let height = PAGE_HEIGHT.max(foot + FOOT + MARGIN);
-    footer(&mut page, height - MARGIN - FOOT, options.units);
+    let mut tries = TRIES.into_iter().map(|(size, tallest)| lay_out(view, options, title, size, tallest));
+    let page = tries.find(|(_, height)| *height <= PAGE_HEIGHT);
+    let (mut page, height) = page.unwrap_or_else(|| lay_out(view, options, title, 2.2, TALLEST));
+    let height = height.max(PAGE_HEIGHT);
+    footer(&mut page, height - MARGIN - FOOT, options.units, ADVICE);
     Drawing {
         title: format!("Cuts of {}", text::clean(&view.name())),
         description: describe(view, options),
@@ -53,6 +50,29 @@ pub(crate) fn draw(view: &View<'_>, options: &DrawOptions, title: &str) -> Drawi
         height,
         shapes: page.shapes,
     }
+}
+
+/// Everything but the footer, with tables in an em of `size` and a picture no higher than `tallest`; and the height of
+/// the page that takes.
+fn lay_out(view: &View<'_>, options: &DrawOptions, title: &str, size: f64, tallest: f64) -> (Canvas, f64) {
+    let mut page = Canvas::default();
+    let room = PAGE_WIDTH - 2.0 * MARGIN;
+    let top = heading(&mut page, view, options, title);
+    let figure = figure::draw(view, options, room - LEFT - RIGHT, tallest);
+    let top = caption(&mut page, view, options, &figure, top + 1.0);
+    let origin = top + figure.above;
+    let tables = origin + figure.below + 3.5;
+    page.place(figure.canvas, MARGIN + LEFT, origin);
+
+    let column = (room - GAP * (COLUMNS - 1) as f64) / COLUMNS as f64;
+    let mut blocks = vec![piece_table(view, options, column, size)];
+    blocks.extend(cut_tables(view, options, column, size));
+    blocks.push(kept_table(view, options, column, size));
+    blocks.push(defect_table(view, options, column, size));
+    blocks.push(key::block(view, column, size));
+    blocks.retain(|block| !block.rows.is_empty());
+    let foot = table::flow(&mut page, (MARGIN, tables), column + GAP, COLUMNS, blocks);
+    (page, foot + 1.5 + FOOT + MARGIN)
 }
 
 fn heading(page: &mut Canvas, view: &View<'_>, options: &DrawOptions, title: &str) -> f64 {
@@ -157,34 +177,51 @@ fn arrow(from: Point, to: Point) -> Vec<Vec<Point>> {
     vec![vec![from, to], head(from, 1.0), head(to, -1.0)]
 }
 
-/// Pieces, what is kept, defects. Returns where the column ends.
-fn left_column(page: &mut Canvas, view: &View<'_>, options: &DrawOptions, at: (f64, f64), room: f64) -> f64 {
-    let noted = view.pieces.iter().any(|piece| !piece.notes.is_empty());
-    let mut columns = vec![fixed(""), wrapping("piece"), fixed("blank"), fixed("finished"), fixed("from left")];
-    if noted {
-        columns.push(wrapping("note"));
-    }
+/// One row for all pieces of one part and size: `B3` on the picture is copy 3 of the part in row B.
+fn piece_table(view: &View<'_>, options: &DrawOptions, room: f64, size: f64) -> Block {
     let rows: Vec<Vec<String>> = view
-        .pieces
-        .iter()
-        .map(|piece| {
+        .groups()
+        .into_iter()
+        .map(|group| {
+            let piece = group[0];
             let finished = piece.net.unwrap_or(piece.at);
-            let mut row = vec![
-                piece.mark.clone(),
-                piece.name.clone(),
+            let mut name = piece.name.clone();
+            if group.len() > 1 {
+                let copies = ranges(group.iter().map(|piece| piece.copy));
+                name = format!("{} #{copies}{}", piece.part, piece.member);
+            }
+            if !piece.notes.is_empty() {
+                name = format!("{name}, {}", piece.notes);
+            }
+            vec![
+                piece.letter.clone(),
+                name,
                 options.size(piece.at.length, piece.at.width),
                 options.size(finished.length, finished.width),
-                options.fine(piece.at.x),
-            ];
-            if noted {
-                row.push(piece.notes.clone());
-            }
-            row
+            ]
         })
         .collect();
-    let end = table::lay(page, at, room, "Pieces (length \u{d7} width)", &columns, &rows);
+    let columns = [fixed(""), wrapping("piece"), fixed("blank"), fixed("finished")];
+    table::table("Pieces, length \u{d7} width", &columns, &rows, room, size)
+}
 
-    let kept: Vec<Vec<String>> = view
+/// `1-4, 6`: ascending numbers, runs drawn together.
+fn ranges(numbers: impl Iterator<Item = u32>) -> String {
+    let mut numbers: Vec<u32> = numbers.collect();
+    numbers.sort_unstable();
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for n in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if n - *last <= 1 => *last = n,
+            _ => runs.push((n, n)),
+        }
+    }
+    let words = runs.iter().map(|(a, b)| if a == b { a.to_string() } else { format!("{a}\u{2013}{b}") });
+    words.collect::<Vec<_>>().join(", ")
+}
+
+fn kept_table(view: &View<'_>, options: &DrawOptions, room: f64, size: f64) -> Block {
+    let rows: Vec<Vec<String>> = view
         .kept
         .iter()
         .map(|kept| {
@@ -197,161 +234,69 @@ fn left_column(page: &mut Canvas, view: &View<'_>, options: &DrawOptions, at: (f
         })
         .collect();
     let columns = [fixed(""), fixed("length \u{d7} width"), fixed("from left"), wrapping("")];
-    let end = table::lay(page, (at.0, end), room, "Keep", &columns, &kept);
+    table::table("Keep", &columns, &rows, room, size)
+}
 
-    let defects: Vec<Vec<String>> = view
+fn defect_table(view: &View<'_>, options: &DrawOptions, room: f64, size: f64) -> Block {
+    let rows: Vec<Vec<String>> = view
         .defects
         .iter()
         .enumerate()
         .map(|(i, defect)| {
             let face = match defect.face {
-                DefectFace::Top => "top face",
+                DefectFace::Top => "top",
                 DefectFace::Bottom => "underside",
                 DefectFace::Through => "through",
             };
-            let range = |from: Length, size: Length| format!("{} to {}", options.fine(from), options.fine(from + size));
+            let sound = if defect.sound { "sound" } else { "not sound" };
+            let range =
+                |from: Length, size: Length| format!("{}\u{2013}{}", options.fine(from), options.fine(from + size));
             vec![
                 format!("d{}", i + 1),
-                kind_word(defect.kind).to_string(),
+                format!("{}, {face}, {sound}", kind_word(defect.kind)),
                 range(defect.x, defect.length),
                 range(defect.y, defect.width),
-                face.to_string(),
-                if defect.sound { "sound" } else { "not sound" }.to_string(),
             ]
         })
         .collect();
-    let columns =
-        [fixed(""), wrapping(""), fixed("from left"), fixed("from ref. edge"), wrapping("shows"), wrapping("")];
-    table::lay(page, (at.0, end), room, "Defects", &columns, &defects)
+    let columns = [fixed(""), wrapping(""), fixed("from left"), fixed("from ref. edge")];
+    table::table("Defects", &columns, &rows, room, size)
 }
 
-fn cut_table(page: &mut Canvas, view: &View<'_>, options: &DrawOptions, at: (f64, f64), room: f64) -> f64 {
-    let rows: Vec<Vec<String>> = view
-        .cuts
-        .iter()
-        .map(|cut| {
-            let from = match cut.cut {
-                CutKind::Cross => "left end",
-                CutKind::Rip => "ref. edge",
-            };
-            vec![
-                cut.number.to_string(),
-                station_word(cut.station, cut.cut).to_string(),
-                view.mark_at(cut, options),
-                from.to_string(),
-                cut.setting.map_or(String::new(), |setting| options.fine(setting)),
-                cut.what.clone(),
-            ]
-        })
-        .collect();
-    let columns = [
-        fixed("no."),
-        wrapping("saw"),
-        fixed("mark at"),
-        fixed("from"),
-        fixed("fence / stop"),
-        wrapping("what it does"),
-    ];
-    let end = table::lay(page, at, room, "Cuts, in order", &columns, &rows);
-    if rows.is_empty() {
-        return end;
-    }
-    let note = "A mark is the side of the kerf nearer the end or edge it is measured from: keep the blade on the far \
-                side of it. Kerfs are counted in. ~ before a figure: rounded to the nearest step of the rule.";
-    table::paragraph(page, (at.0, end - 2.0), room, 2.05, Ink::Pencil, note) + 2.5
-}
-
-/// The key to the lines and patterns that this drawing uses. Returns where it ends.
-fn key(page: &mut Canvas, view: &View<'_>, (x, y): (f64, f64), room: f64) -> f64 {
-    const SWATCH: f64 = 9.0;
-    let mut entries: Vec<(&str, Canvas)> = Vec::new();
-    let frame = Frame { x: 0.0, y: 0.0, width: SWATCH, height: 3.4 };
-    let swatch = |draw: &dyn Fn(&mut Canvas)| {
-        let mut canvas = Canvas::default();
-        draw(&mut canvas);
-        canvas
-    };
-    let mut pens: Vec<(&str, Pen)> = Vec::new();
-    for cut in &view.cuts {
-        let word = station_word(cut.station, cut.cut);
-        if pens.iter().all(|(other, _)| *other != word) {
-            pens.push((word, figure::saw_pen(cut.station, cut.cut)));
-        }
-    }
-    for (word, pen) in pens {
-        entries.push((word, swatch(&|c| c.line(point(0.0, 1.7), point(SWATCH, 1.7), pen))));
-    }
-    if !view.pieces.is_empty() {
-        entries.push((
-            "blank; dashed inside: finished size",
-            swatch(&|c| {
-                c.rect(frame, Some(Fill::Paper), Some(BLANK));
-                c.rect(frame.inset(0.8), None, Some(NET));
-            }),
-        ));
-    }
-    entries.push((
-        "trim and waste",
-        swatch(&|c| {
-            c.rect(frame, Some(Fill::Kraft), None);
-            hatch::waste(c, &frame);
-        }),
-    ));
-    if !view.kept.is_empty() {
-        entries.push(("offcut to keep", swatch(&|c| c.rect(frame.inset(0.35), Some(Fill::Paper), Some(KEPT)))));
-    }
-    entries.push((
-        "chalk: left end, reference edge",
-        swatch(&|c| hatch::chalk_line(c, point(0.0, 1.7), point(SWATCH, 1.7))),
-    ));
-    let mut kinds: Vec<DefectKind> = Vec::new();
-    for defect in view.defects {
-        if !kinds.contains(&defect.kind) {
-            kinds.push(defect.kind);
-        }
-    }
-    for kind in kinds {
-        entries.push((
-            kind_word(kind),
-            swatch(&|c| {
-                hatch::kind(c, &frame, kind);
-                c.rect(frame, None, Some(BLANK));
-            }),
-        ));
-    }
-    if view.defects.iter().any(|defect| !defect.sound) {
-        entries.push((
-            "crossed out: not sound",
-            swatch(&|c| {
-                c.rect(frame, None, Some(BLANK));
-                hatch::unsound(c, &frame);
-            }),
-        ));
-    }
-    if view.defects.iter().any(|defect| defect.face == DefectFace::Bottom) {
-        let dotted = Pen { ink: Ink::Pencil, width: 0.25, dash: super::model::Dash::Dotted };
-        entries.push(("dotted outline: underside only", swatch(&|c| c.rect(frame, None, Some(dotted)))));
-    }
-    let top = table::heading(page, x, y, room, "Key");
-    let column = room / 2.0;
-    let mut row_top = top + 0.4;
-    for pair in entries.chunks(2) {
-        let mut bottom = row_top + frame.height;
-        for (i, (words, canvas)) in pair.iter().enumerate() {
-            let left = x + column * i as f64;
-            page.place(canvas.clone(), left, row_top);
-            let at = (left + SWATCH + 1.8, row_top + 0.5);
-            bottom = bottom.max(table::paragraph(page, at, column - SWATCH - 3.0, table::BODY, Ink::Pencil, words));
-        }
-        row_top = bottom + 1.0;
-    }
-    row_top
+/// The cuts in order, one table for each run of cuts at one saw.
+fn cut_tables(view: &View<'_>, options: &DrawOptions, room: f64, size: f64) -> Vec<Block> {
+    let runs = view.cuts.chunk_by(|a, b| a.station == b.station);
+    runs.map(|run| {
+        let (title, setting) = match run[0].station {
+            Station::RoughCrosscut => ("Rough crosscuts from left end", "length"),
+            Station::Rip => ("Rips from reference edge", "fence"),
+            Station::FinalCrosscut => ("Final crosscuts from left end", "stop"),
+            Station::Sheet => ("Sheet cuts from left end or edge", "set to"),
+            Station::Stick => ("Stick cuts from left end", "stop"),
+        };
+        let rows: Vec<Vec<String>> = run
+            .iter()
+            .map(|cut| {
+                let mark = view.mark_at(cut, options);
+                let mark = match (cut.station, cut.cut) {
+                    (Station::Sheet, CutKind::Cross) => format!("{mark} left"),
+                    (Station::Sheet, CutKind::Rip) => format!("{mark} edge"),
+                    _ => mark,
+                };
+                let setting = cut.setting.map_or(String::new(), |setting| options.fine(setting));
+                vec![cut.number.to_string(), mark, setting, cut.what.clone()]
+            })
+            .collect();
+        table::table(title, &[fixed("cut"), fixed("mark"), fixed(setting), wrapping("what it does")], &rows, room, size)
+    })
+    .collect()
 }
 
 /// Height of the footer.
 pub(crate) const FOOT: f64 = 7.0;
 
-pub(crate) fn footer(page: &mut Canvas, top: f64, units: Units) {
+/// The unit, `advice`, and that a drawing is not the last word.
+pub(crate) fn footer(page: &mut Canvas, top: f64, units: Units, advice: &str) {
     let room = PAGE_WIDTH - 2.0 * MARGIN;
     page.line(point(MARGIN, top), point(PAGE_WIDTH - MARGIN, top), Pen::solid(Ink::Pencil, 0.25));
     let unit = match units {
@@ -359,29 +304,34 @@ pub(crate) fn footer(page: &mut Canvas, top: f64, units: Units) {
         Units::Millimetres => "All lengths in millimetres.",
     };
     let words = format!(
-        "{unit} Check each mark against the wood before you saw. A drawing cannot see your machine: its manual, the rules \
-         of your place and a qualified teacher come before anything on this sheet."
+        "{unit} {advice} A drawing cannot see your machine: its manual, the rules of your place and qualified instruction \
+         come before anything on this sheet."
     );
     table::paragraph(page, (MARGIN, top + 0.8), room, 2.3, Ink::Pencil, &words);
 }
 
 fn describe(view: &View<'_>, options: &DrawOptions) -> String {
     let unit = options.units.symbol();
+    let seen = if view.has_reference_edge() { "its reference edge towards you and its" } else { "its" };
     let mut words = vec![format!(
-        "{}: {}, {} by {} {unit}, seen with its reference edge towards you and its left end on the left.",
+        "{}: {}, {} by {} {unit}, seen with {seen} left end on the left.",
         view.name(),
         view.wood,
         options.fine(view.length),
         options.fine(view.width)
     )];
     for piece in &view.pieces {
+        let across = if view.has_reference_edge() {
+            format!(" and {} from the reference edge", options.fine(piece.at.y))
+        } else {
+            String::new()
+        };
         words.push(format!(
-            "Piece {}: {}, blank {} {unit}, {} from the left end and {} from the reference edge.",
+            "Piece {}: {}, blank {} {unit}, {} from the left end{across}.",
             piece.mark,
             piece.name,
             options.size(piece.at.length, piece.at.width),
             options.fine(piece.at.x),
-            options.fine(piece.at.y)
         ));
     }
     for cut in &view.cuts {
@@ -398,7 +348,7 @@ fn describe(view: &View<'_>, options: &DrawOptions) -> String {
     text::clean(&words.join(" "))
 }
 
-fn station_word(station: Station, cut: CutKind) -> &'static str {
+pub(crate) fn station_word(station: Station, cut: CutKind) -> &'static str {
     match (station, cut) {
         (Station::RoughCrosscut, _) => "rough crosscut",
         (Station::Rip, _) => "rip",
@@ -409,7 +359,7 @@ fn station_word(station: Station, cut: CutKind) -> &'static str {
     }
 }
 
-fn kind_word(kind: DefectKind) -> &'static str {
+pub(crate) fn kind_word(kind: DefectKind) -> &'static str {
     match kind {
         DefectKind::Knot => "knot",
         DefectKind::Check => "check",

@@ -101,7 +101,7 @@ fn stroke(pen: Pen) -> String {
     format!(" stroke=\"{}\" stroke-width=\"{}\"{dash}", ink_colour(pen.ink), number(pen.width))
 }
 
-/// Contrast with the paper: 15, 5, 8 and 7 to 1; against kraft never less than 3 to 1.
+/// Words stand on paper in pencil, blue and chalk, hatching on kraft in hard pencil: the tests hold their contrast.
 fn ink_colour(ink: Ink) -> &'static str {
     match ink {
         Ink::Pencil => "#24211d",
@@ -138,4 +138,44 @@ pub(crate) fn escape(raw: &str) -> String {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance as WCAG 2.1 defines it.
+    fn luminance(colour: &str) -> f64 {
+        let channel = |at: usize| {
+            let value = f64::from(u8::from_str_radix(&colour[at..at + 2], 16).expect("two hex digits")) / 255.0;
+            if value <= 0.03928 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
+    }
+
+    fn contrast(a: &str, b: &str) -> f64 {
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    #[test]
+    fn words_have_the_enhanced_and_lines_the_non_text_contrast_of_wcag_2_1() {
+        let (paper, kraft) = (fill_colour(Fill::Paper), fill_colour(Fill::Kraft));
+        for ink in [Ink::Pencil, Ink::Blue, Ink::Chalk] {
+            assert!(contrast(ink_colour(ink), paper) >= 7.0, "success criterion 1.4.6: {ink:?} on paper");
+        }
+        for ink in [Ink::Pencil, Ink::Blue, Ink::Chalk, Ink::Faint] {
+            assert!(contrast(ink_colour(ink), kraft) >= 3.0, "success criterion 1.4.11: {ink:?} on kraft");
+        }
+    }
+
+    #[test]
+    fn a_number_has_two_decimals_and_no_negative_zero() {
+        assert_eq!([-0.001, 0.0, 1.0, -2.345, 1e4].map(number), ["0.00", "0.00", "1.00", "-2.35", "10000.00"]);
+    }
+
+    #[test]
+    fn text_is_escaped_for_elements_and_attributes() {
+        assert_eq!(escape("<a b=\"c\">&'\u{0}"), "&lt;a b=&quot;c&quot;&gt;&amp;&#39;\u{fffd}");
+    }
 }

@@ -19,7 +19,7 @@ const ADVANCES: [u16; 95] = [
 /// Any other character: as wide as the widest of the Latin letters with accents and as an ideograph.
 const OTHER: u16 = 1070;
 /// The bold face's advances exceed the plain ones by at most this factor over the printable ASCII.
-const BOLD: f64 = 1.262;
+pub(crate) const BOLD: f64 = 1.262;
 
 /// The width of one line of text, millimetres, at an em of `size` millimetres.
 pub(crate) fn width(text: &str, size: f64, bold: bool) -> f64 {

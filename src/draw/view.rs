@@ -7,7 +7,7 @@ use super::DrawError;
 use super::figures::DrawOptions;
 use crate::measure::{Length, Money};
 use crate::pile::{Board, Defect, Face, Pile, Rings, SheetGrain, Surfaced};
-use crate::plan::{Cut, CutKind, Node, OffcutRow, Rectangle, Role, ShopPlan, Station, StockKind, StockUse};
+use crate::plan::{Cut, CutKind, Leaf, Node, OffcutRow, Rectangle, Role, ShopPlan, Station, StockKind, StockUse};
 
 /// A rectangle in the stock's own coordinates.
 pub(crate) type Span = Rectangle<Length>;
@@ -23,14 +23,36 @@ pub(crate) enum Grain {
 /// A blank to be cut.
 #[derive(Clone, Debug)]
 pub(crate) struct Piece {
-    /// A letter or two, the same in the drawing and in its table.
+    /// The letter of its row in the table: one for all pieces of one part, size and note.
+    pub letter: String,
+    /// What stands on the picture: the letter, with the copy when the row has several.
     pub mark: String,
-    /// `rail #1`; of a resawn blank the names of all its leaves.
+    /// The part's id; empty for a resawn blank.
+    pub part: String,
+    pub copy: u32,
+    /// ` layer 2` or ` stave 3` of a glued-up part.
+    pub member: String,
+    /// `rail #1`, `top #1 stave 3`; of a resawn blank the names of all its leaves.
     pub name: String,
     pub at: Span,
     pub net: Option<Span>,
-    /// Layer, stave, leaves, turned: what the maker must know beside the sizes.
+    /// Thickness, outward face, leaves, turned: what the maker must know beside the sizes.
     pub notes: String,
+}
+
+impl Piece {
+    /// True when one row of the table serves both. A resawn blank has a row of its own.
+    fn alike(&self, other: &Piece) -> bool {
+        let size = |piece: &Piece| {
+            let net = piece.net.unwrap_or(piece.at);
+            [piece.at.length, piece.at.width, net.length, net.width]
+        };
+        let same = self.part == other.part
+            && self.member == other.member
+            && size(self) == size(other)
+            && self.notes == other.notes;
+        same && (!self.part.is_empty() || self.at == other.at)
+    }
 }
 
 /// A leftover to be kept.
@@ -102,6 +124,7 @@ impl<'a> View<'a> {
             remarks: Vec::new(),
         };
         view.gather(plan, options, &used.tree)?;
+        view.mark_pieces();
         for row in plan.offcuts.iter().filter(|row| same_stock(used, &row.stock, row.stock_copy)) {
             view.keep(span_of_row(row), row.credit.clone())?;
         }
@@ -124,6 +147,36 @@ impl<'a> View<'a> {
         let pull = plan.work.pull.iter().filter(|row| same_stock(used, &row.stock, row.stock_copy));
         view.remarks = pull.flat_map(|row| row.remarks.iter().map(String::as_str)).collect();
         Ok(view)
+    }
+
+    /// The pieces by rows of the table, in the order of the first of each.
+    pub fn groups(&self) -> Vec<Vec<&Piece>> {
+        let mut groups: Vec<Vec<&Piece>> = Vec::new();
+        for piece in &self.pieces {
+            match groups.iter_mut().find(|group| group[0].alike(piece)) {
+                Some(group) => group.push(piece),
+                None => groups.push(vec![piece]),
+            }
+        }
+        groups
+    }
+
+    fn mark_pieces(&mut self) {
+        let rows: Vec<(Piece, usize)> =
+            self.groups().into_iter().map(|group| (group[0].clone(), group.len())).collect();
+        for piece in &mut self.pieces {
+            let row = rows.iter().position(|(first, _)| first.alike(piece)).unwrap_or_default();
+            piece.letter = letters(row);
+            piece.mark = piece.letter.clone();
+            if rows[row].1 > 1 {
+                piece.mark.push_str(&piece.copy.to_string());
+            }
+        }
+    }
+
+    /// False for sticks, whose edges are all alike: nothing on them is measured across.
+    pub fn has_reference_edge(&self) -> bool {
+        self.used.kind != StockKind::Stick
     }
 
     /// `2 rail, 1 stile`: what is cut from it, in the order of its pieces.
@@ -179,7 +232,11 @@ impl<'a> View<'a> {
                 self.within(&at, "a blank")?;
                 node.net.iter().try_for_each(|net| self.within(net, "a finished piece"))?;
                 let piece = Piece {
-                    mark: letters(self.pieces.len()),
+                    letter: String::new(),
+                    mark: String::new(),
+                    part: node.part.clone().unwrap_or_default(),
+                    copy: node.copy.unwrap_or(1),
+                    member: member_words(node.layer, node.stave),
                     name: piece_name(node),
                     at,
                     net: node.net,
@@ -252,30 +309,34 @@ fn span_of_row(row: &OffcutRow<Length>) -> Span {
 
 fn piece_name(node: &Node<Length>) -> String {
     match &node.part {
-        Some(part) => format!("{part} #{}", node.copy.unwrap_or(1)),
+        Some(part) => format!("{part} #{}{}", node.copy.unwrap_or(1), member_words(node.layer, node.stave)),
         None => {
-            let leaves: Vec<String> = node.leaves.iter().map(|leaf| format!("{} #{}", leaf.part, leaf.copy)).collect();
-            leaves.join(" + ")
+            let leaf_name =
+                |leaf: &Leaf<Length>| format!("{} #{}{}", leaf.part, leaf.copy, member_words(leaf.layer, leaf.stave));
+            node.leaves.iter().map(leaf_name).collect::<Vec<_>>().join(" + ")
         }
     }
 }
 
+fn member_words(layer: Option<u32>, stave: Option<u32>) -> String {
+    let layer = layer.map_or(String::new(), |n| format!(" layer {n}"));
+    let stave = stave.map_or(String::new(), |n| format!(" stave {n}"));
+    layer + &stave
+}
+
 fn piece_notes(plan: &ShopPlan, options: &DrawOptions, used: &StockUse<Length>, node: &Node<Length>) -> String {
     let mut notes = Vec::new();
-    notes.extend(node.layer.map(|layer| format!("layer {layer}")));
-    notes.extend(node.stave.map(|stave| format!("stave {stave}")));
     let members = plan.glueups.iter().flat_map(|glue| &glue.members);
     let member = members.filter(|m| same_stock(used, &m.stock, m.stock_copy)).find(|m| (m.x, m.y) == (node.x, node.y));
     notes.extend(member.and_then(|m| m.face_up).map(|face| format!("{} out", face_word(face))));
-    notes.extend(node.thickness.map(|t| format!("planed to {}", options.fine(t))));
+    notes.extend(node.thickness.map(|t| format!("planed to {}", options.finest(t))));
     if node.turned {
         notes.push("turned across the sheet".to_string());
     }
     if !node.leaves.is_empty() {
         let leaves = node.leaves.iter().map(|leaf| {
-            let layer = leaf.layer.map_or(String::new(), |n| format!(" layer {n}"));
-            let stave = leaf.stave.map_or(String::new(), |n| format!(" stave {n}"));
-            format!("{} #{}{layer}{stave} at {}", leaf.part, leaf.copy, options.fine(leaf.thickness))
+            let member = member_words(leaf.layer, leaf.stave);
+            format!("{} #{}{member} at {}", leaf.part, leaf.copy, options.finest(leaf.thickness))
         });
         notes.push(format!("resaw, from the top: {}", leaves.collect::<Vec<_>>().join(", ")));
     }
@@ -291,7 +352,7 @@ fn face_word(face: Face) -> &'static str {
 
 fn measured<'a>(pile: &'a Pile, used: &StockUse<Length>, options: &DrawOptions) -> Result<Measured<'a>, DrawError> {
     let missing = || DrawError::NotInPile { stock: used.id.clone() };
-    let thick = |t: Length| format!("{} thick", options.fine(t));
+    let thick = |t: Length| format!("{} thick", options.finest(t));
     match used.kind {
         StockKind::Board => {
             let board = pile.boards.iter().find(|board| board.id == used.id).ok_or_else(missing)?;
