@@ -8,6 +8,7 @@
 pub mod board;
 pub mod layout;
 pub mod problem;
+pub mod stick;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
