@@ -1,8 +1,8 @@
 //! Time of one board's best layout at given prices, by number of part types.
 //!
 //! A made-up board of 100 x 8 in with 6 knots, end trims, crook and thickness classes, the shop's default kerfs and margins,
-//! parts in sixteenths. Seeds and input are fixed. Quality stands beside time in the name printed before each group:
-//! value over upper value, and section starts evaluated.
+//! parts in sixteenths. Seeds and input are fixed. Quality is printed before each group: value, upper value, section
+//! starts evaluated.
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use flitchwork::nesting::board::{BoardEngine, Effort, Scratch};
@@ -95,12 +95,7 @@ fn strips(cuttings: &[Cutting]) -> Vec<StripKind> {
 
 fn best_layout(c: &mut Criterion) {
     for parts in [5, 15, 40] {
-        let samples: Vec<(BoardEngine, Vec<i64>)> = (0..8)
-            .map(|seed| {
-                let (stock, prices) = sample(parts, seed);
-                (BoardEngine::new(&stock).expect("a board"), prices)
-            })
-            .collect();
+        let samples = engines(parts);
         let mut scratch = Scratch::default();
         for (engine, prices) in &samples {
             let found = engine.best(prices, &mut scratch, Effort::EXACT);
@@ -117,9 +112,37 @@ fn best_layout(c: &mut Criterion) {
     }
 }
 
+fn best_layout_within_limits(c: &mut Criterion) {
+    let samples = engines(15);
+    let mut scratch = Scratch::default();
+    for (name, states, rounds) in [("counted", 16, 12), ("by prices", 1, 6)] {
+        let effort = Effort { states, rounds, ..Effort::EXACT };
+        for (engine, prices) in &samples {
+            let found = engine.best_within(prices, &[2; 15], &mut scratch, effort);
+            println!("within 2 of each, {name}: {} of {}, {} starts", found.value, found.upper, found.evaluations);
+        }
+        c.bench_function(&format!("best layout of 8 boards within 2 of each of 15, {name}"), |b| {
+            b.iter(|| {
+                let each = samples
+                    .iter()
+                    .map(|(engine, prices)| engine.best_within(prices, &[2; 15], &mut scratch, effort).value);
+                each.sum::<i64>()
+            });
+        });
+    }
+}
+
+fn engines(parts: usize) -> Vec<(BoardEngine, Vec<i64>)> {
+    let engine = |seed| {
+        let (stock, prices) = sample(parts, seed);
+        (BoardEngine::new(&stock).expect("a board"), prices)
+    };
+    (0..8).map(engine).collect()
+}
+
 criterion_group! {
     name = board;
-    config = Criterion::default().sample_size(10);
-    targets = best_layout
+    config = Criterion::default().sample_size(10).measurement_time(std::time::Duration::from_secs(3));
+    targets = best_layout, best_layout_within_limits
 }
 criterion_main!(board);

@@ -7,8 +7,10 @@ use super::board::{BoardEngine, Effort, Scratch as BoardScratch};
 use super::layout::Shape;
 use super::problem::{Kind, Stock};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
-use super::stick::StickEngine;
+use super::stick;
 
+/// The stock behind a stick's engine was checked when it was made.
+const STICK: &str = "the stock is a stick";
 /// Lagrangian rounds in which a sheet's layout is brought within the pieces wanted.
 const SHEET_ROUNDS: u32 = 4;
 
@@ -16,7 +18,7 @@ const SHEET_ROUNDS: u32 = 4;
 pub enum Engine {
     Board(Box<BoardEngine>),
     Sheet(Box<SheetEngine>),
-    Stick(StickEngine),
+    Stick(Box<Stock>),
 }
 
 /// Buffers one thread works with; any engine of the problem may use them in turn.
@@ -57,7 +59,7 @@ impl Engine {
         let engine = match &stock.kind {
             Kind::Board(_) => BoardEngine::new(stock).map(|e| Engine::Board(Box::new(e))),
             Kind::Sheet(_) => SheetEngine::new(stock).map(|e| Engine::Sheet(Box::new(e))),
-            Kind::Stick(_) => StickEngine::new(stock).map(Engine::Stick),
+            Kind::Stick(_) => Some(Engine::Stick(Box::new(stock.clone()))),
         };
         engine.expect("every kind of stock has its engine")
     }
@@ -73,8 +75,8 @@ impl Engine {
                 let p = engine.best(prices, &mut scratch.sheet);
                 Found::new(Shape::Sheet(p.layout), &p.counts, p.value, p.upper, prices)
             }
-            Engine::Stick(engine) => {
-                let p = engine.best(prices, &mut scratch.board);
+            Engine::Stick(stock) => {
+                let p = stick::best(stock, prices).expect(STICK);
                 Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
             }
         }
@@ -85,46 +87,18 @@ impl Engine {
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
         match self {
             Engine::Board(engine) => {
-                let p = within(engine, prices, limits, &mut scratch.board, effort);
+                let p = engine.best_within(prices, limits, &mut scratch.board, effort);
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices)
             }
             Engine::Sheet(engine) => {
                 let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
                 Found::new(Shape::Sheet(p.layout), &p.counts, p.value, p.upper, prices)
             }
-            Engine::Stick(engine) => {
-                let p = engine.best_within(prices, limits, &mut scratch.board);
+            Engine::Stick(stock) => {
+                let p = stick::best_within(stock, prices, limits).expect(STICK);
                 Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
             }
         }
     }
 }
 
-pub fn within(engine: &BoardEngine, prices: &[i64], limits: &[u32], scratch: &mut BoardScratch, effort: Effort) -> super::board::Priced {
-    let mut lowered: Vec<i64> = prices.iter().zip(limits).map(|(&p, &n)| if n == 0 { 0 } else { p }).collect();
-    let mut best: Option<super::board::Priced> = None;
-    for _ in 0..6 {
-        let mut p = engine.best(&lowered, scratch, effort);
-        let over: Vec<usize> = (0..limits.len()).filter(|&i| p.counts[i] > limits[i]).collect();
-        let mut left = limits.to_vec();
-        for section in &mut p.layout.sections {
-            for strip in &mut section.strips {
-                strip.blanks.retain(|b| {
-                    let y = &engine.cutting(b.cutting).yields;
-                    let ok = y.iter().all(|&(i, n)| left[i] >= n);
-                    if ok { for &(i, n) in y { left[i] -= n; } }
-                    ok
-                });
-            }
-            section.strips.retain(|s| !s.blanks.is_empty());
-        }
-        p.layout.sections.retain(|s| !s.strips.is_empty());
-        let (value, counts) = engine.value(&p.layout, prices);
-        p.value = if counts.iter().all(|&n| n == 0) { 0 } else { value };
-        p.counts = counts;
-        if best.as_ref().is_none_or(|b| p.value > b.value) { best = Some(p); }
-        if over.is_empty() { break; }
-        for i in over { lowered[i] = lowered[i] * 2 / 3; }
-    }
-    best.expect("one round")
-}

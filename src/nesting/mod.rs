@@ -14,11 +14,11 @@ pub mod board;
 pub mod layout;
 mod master;
 pub mod problem;
+pub mod sheet;
 mod shortage;
 mod solution;
 mod solve;
-mod stick;
-pub mod sheet;
+pub mod stick;
 
 pub use solve::solve;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};

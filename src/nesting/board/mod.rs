@@ -16,6 +16,7 @@ mod model;
 mod section;
 mod usage;
 mod verify;
+mod within;
 
 #[cfg(test)]
 mod brute;
@@ -47,11 +48,15 @@ pub struct Effort {
     pub enough: i64,
     /// Stop when value and upper value differ by no more than this, micro-units.
     pub slack: i64,
+    /// With limits: states of use at most (product of limit + 1 over the items counted exactly); 1 counts none.
+    pub states: usize,
+    /// With limits: boards solved at most before the best lawful layout so far is returned.
+    pub rounds: u32,
 }
 
 impl Effort {
-    /// To the end.
-    pub const EXACT: Effort = Effort { starts: u32::MAX, enough: 0, slack: 0 };
+    /// To the end; with limits, as far as 16 states and 12 rounds go.
+    pub const EXACT: Effort = Effort { starts: u32::MAX, enough: 0, slack: 0, states: 16, rounds: 12 };
 
     /// At most so many section starts.
     pub const fn starts(starts: u32) -> Effort {
@@ -123,12 +128,12 @@ impl BoardEngine {
     ///
     /// `prices` are micro-units an item; a price below zero counts as zero, and what is worth nothing is not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Priced {
-        self.solve(prices, &self.worth(prices), &Usage::none(), scratch, effort)
+        self.solve(prices, &self.fits, &Usage::none(), scratch, effort)
     }
 
     /// A quick bound on [`BoardEngine::best`]: strips as dense as the densest cutting of their width, no defects.
     pub fn cheap_upper(&self, prices: &[i64]) -> i64 {
-        let worth = self.worth(prices);
+        let worth = self.worth(prices, &self.fits);
         let board = &self.board;
         let room = i128::from(board.length - 2 * board.end_trim + board.kerf_cross).max(0);
         let density = board.classes.iter().map(|class| self.density(class, &worth)).max().unwrap_or(0);
@@ -137,7 +142,7 @@ impl BoardEngine {
             let area = (i128::from(board.width) * credit.rate_numerator) << DENSITY_BITS;
             area.div_euclid(credit.rate_denominator) + 1
         });
-        if density == 0 && !self.cuts_for_nothing(&worth) {
+        if density == 0 && !cuts_for_nothing(&worth, &self.fits) {
             return 0;
         }
         let upper =
@@ -145,23 +150,14 @@ impl BoardEngine {
         i64::try_from((upper >> DENSITY_BITS) + 1).unwrap_or(i64::MAX)
     }
 
-    pub(super) fn cutting(&self, c: usize) -> &super::problem::Cutting {
-        &self.board.cuttings[c]
-    }
-
-    /// Value of each cutting that fits, micro-units.
-    fn worth(&self, prices: &[i64]) -> Vec<i64> {
+    /// Value of each cutting that may be cut, micro-units.
+    fn worth(&self, prices: &[i64], may: &[bool]) -> Vec<i64> {
         let value = |yields: &[(usize, u32)]| -> i64 {
             let sum: i128 = yields.iter().map(|&(item, n)| i128::from(prices[item].max(0)) * i128::from(n)).sum();
             sum.min(i128::from(i64::MAX / 4)) as i64
         };
-        let cuttings = self.board.cuttings.iter().zip(&self.fits);
-        cuttings.map(|(c, &fits)| if fits { value(&c.yields) } else { 0 }).collect()
-    }
-
-    /// Something that fits has no price: a layout may live on credit alone.
-    fn cuts_for_nothing(&self, worth: &[i64]) -> bool {
-        worth.iter().zip(&self.fits).any(|(&worth, &fits)| fits && worth == 0)
+        let cuttings = self.board.cuttings.iter().zip(may);
+        cuttings.map(|(c, &may)| if may { value(&c.yields) } else { 0 }).collect()
     }
 
     /// Most value a tick of length that strips beside each other can have, times 2^[`DENSITY_BITS`], rounded up.
@@ -201,8 +197,10 @@ impl BoardEngine {
         (most.max().unwrap_or(0) / MOST_VALUE + 1).min(i128::from(i64::MAX)) as i64
     }
 
-    fn solve(&self, prices: &[i64], worth: &[i64], usage: &Usage, scratch: &mut Scratch, effort: Effort) -> Priced {
-        let scale = self.scale(worth);
+    /// Best layout of cuttings that `may` be cut, within the limits of `usage`.
+    fn solve(&self, prices: &[i64], may: &[bool], usage: &Usage, scratch: &mut Scratch, effort: Effort) -> Priced {
+        let worth = self.worth(prices, may);
+        let scale = self.scale(&worth);
         let scaled: Vec<i32> = worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect();
         let found = self.chained(&self.plan, &scaled, scale, usage, scratch, effort);
         let bounding = self.bound.as_ref().map(|sided| self.chained(sided, &scaled, scale, usage, scratch, effort));
@@ -213,7 +211,7 @@ impl BoardEngine {
             evaluations += bounding.as_ref().map_or(0, |b| b.evaluations);
         }
         let mut upper = (-(-i128::from(upper) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64;
-        if let (Some(credit), true) = (&self.credit, self.cuts_for_nothing(worth)) {
+        if let (Some(credit), true) = (&self.credit, cuts_for_nothing(&worth, may)) {
             let whole = CreditCells::new(&self.board, credit, self.grid, 0, Side::Bound, 1).whole();
             upper = upper.max(-(-whole).div_euclid(UNIT));
         }
@@ -264,3 +262,8 @@ impl BoardEngine {
 
 /// Fraction bits of a density.
 const DENSITY_BITS: u32 = 20;
+
+/// Something that may be cut has no price: a layout may live on credit alone.
+fn cuts_for_nothing(worth: &[i64], may: &[bool]) -> bool {
+    worth.iter().zip(may).any(|(&worth, &may)| may && worth == 0)
+}

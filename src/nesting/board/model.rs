@@ -85,7 +85,7 @@ pub(super) struct ClassModel {
 }
 
 /// The y of a strip: one value, or a cell of the lattice.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Base {
     pub from: i64,
     pub to: i64,
@@ -149,10 +149,8 @@ impl Model {
                 if base.from + kind.width > class.high {
                     break;
                 }
-                let parts = kind.cuttings.iter().filter_map(|&c| {
-                    let pattern = self.pattern(board, &board.cuttings[c], self.steps[c], *base, interned)?;
-                    Some((c, pattern))
-                });
+                let parts =
+                    kind.cuttings.iter().filter_map(|&c| Some((c, self.pattern_of(board, c, *base, interned)?)));
                 let parts: Vec<(usize, usize)> = parts.collect();
                 if parts.is_empty() {
                     continue;
@@ -181,6 +179,17 @@ impl Model {
         let count = (class.high - narrowest - class.low) / step + 1;
         let cells = (0..count).map(|j| class.low + j * step);
         cells.map(|y| Base { from: y, to: if self.side == Side::Bound { y + step - 1 } else { y } }).collect()
+    }
+
+    /// As [`Model::pattern`], worked out once for every cutting and base.
+    fn pattern_of(&mut self, board: &BoardStock, cutting: usize, base: Base, interned: &mut Interned) -> Option<usize> {
+        let key = (cutting, base);
+        if let Some(&known) = interned.known.get(&key) {
+            return known;
+        }
+        let pattern = self.pattern(board, &board.cuttings[cutting], self.steps[cutting], base, interned);
+        interned.known.insert(key, pattern);
+        pattern
     }
 
     /// Where a cutting may start along a strip at `base`; `None` when nowhere.
@@ -239,32 +248,31 @@ impl Model {
         (first.max(0), beyond.max(0))
     }
 
+    /// Notes for every part of every row which others could stand in its place.
     fn compare_row_parts(&mut self) {
-        let mut within: FxHashMap<(usize, usize), bool> = FxHashMap::default();
-        for r in 0..self.rows.len() {
-            for j in 0..self.rows[r].parts.len() {
-                let mut covers = Vec::new();
-                let part = &self.rows[r].parts[j];
-                for (i, other) in self.rows[r].parts.iter().enumerate() {
-                    if i == j || self.steps[other.cutting] > self.steps[part.cutting] {
-                        continue;
-                    }
-                    let pair = (part.pattern, other.pattern);
-                    let inside = *within.entry(pair).or_insert_with(|| {
-                        pair.0 == pair.1 || lies_within(&self.patterns[pair.0], &self.patterns[pair.1])
-                    });
-                    if inside {
-                        covers.push(i as u16);
-                    }
-                }
-                self.rows[r].parts[j].covers = covers;
+        let Model { patterns, steps, rows, .. } = self;
+        let count = patterns.len();
+        let inside: Vec<bool> =
+            patterns.iter().flat_map(|inner| patterns.iter().map(|outer| lies_within(inner, outer))).collect();
+        for row in rows {
+            for j in 0..row.parts.len() {
+                let part = &row.parts[j];
+                let covers = row.parts.iter().enumerate().filter(|&(i, other)| {
+                    i != j
+                        && steps[other.cutting] <= steps[part.cutting]
+                        && inside[part.pattern * count + other.pattern]
+                });
+                row.parts[j].covers = covers.map(|(i, _)| i as u16).collect();
             }
         }
     }
 }
 
+/// What was worked out before, by what it follows from.
 #[derive(Default)]
 struct Interned {
+    /// Patterns by cutting and base.
+    known: FxHashMap<(usize, Base), Option<usize>>,
     patterns: FxHashMap<Vec<(u32, u32)>, usize>,
     rows: FxHashMap<Vec<(usize, usize)>, usize>,
 }

@@ -1,6 +1,8 @@
 //! The engine against all layouts of tiny boards, and against figures of the trade.
 
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::TestRunner;
 
 use super::brute::Brute;
 use super::*;
@@ -91,7 +93,7 @@ fn cuts(stock: &Stock) -> u64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(ProptestConfig::with_cases(300))]
 
     #[test]
     fn value_and_upper_are_those_of_the_best_of_all_layouts(stock in tiny(), prices in prop::collection::vec(1..400i64, 3)) {
@@ -134,6 +136,30 @@ proptest! {
         let (best, denominator) = Brute::new(&stock, &prices, vec![None; 3]).best();
         prop_assert!(i128::from(found.value) <= best.div_euclid(denominator));
         prop_assert!(i128::from(found.upper) >= -(-best).div_euclid(denominator));
+    }
+
+    #[test]
+    fn within_limits_counted_exactly_value_and_upper_are_those_of_the_best_of_all_layouts(
+        stock in tiny(), prices in prop::collection::vec(1..400i64, 3), limits in prop::collection::vec(0..4u32, 3),
+    ) {
+        let engine = BoardEngine::new(&stock).expect("a board");
+        let effort = Effort { states: 64, ..Effort::EXACT };
+        let found = engine.best_within(&prices, &limits, &mut Scratch::default(), effort);
+        prop_assert_eq!(verify(&stock, &found.layout), Ok(()));
+        prop_assert!(found.counts.iter().zip(&limits).all(|(count, limit)| count <= limit));
+        let (best, denominator) = Brute::new(&stock, &prices, limits.iter().copied().map(Some).collect()).best();
+        prop_assert_eq!(i128::from(found.value), best.div_euclid(denominator));
+        let rounded = i128::from(denominator > 1);
+        let over = i128::from(found.upper) + (-best).div_euclid(denominator);
+        prop_assert!((0..=rounded).contains(&over), "{} over", over);
+    }
+
+    #[test]
+    fn limits_no_layout_reaches_change_nothing(stock in tiny(), prices in prop::collection::vec(1..400i64, 3)) {
+        let engine = BoardEngine::new(&stock).expect("a board");
+        let within = engine.best_within(&prices, &[200; 3], &mut Scratch::default(), Effort::EXACT);
+        let free = engine.best(&prices, &mut Scratch::default(), Effort::EXACT);
+        prop_assert_eq!((within.value, within.upper), (free.value, free.upper));
     }
 
     #[test]
@@ -200,4 +226,30 @@ fn an_offcut_alone_is_no_layout() {
     stock.credit = Some(Credit { rate_numerator: 1, rate_denominator: 1000, min_length: INCH, min_width: 0 });
     let found = solve(&stock, &[5]);
     assert_eq!((found.layout, found.value, found.upper), (BoardLayout::default(), 0, 0));
+}
+
+/// Counting nothing, prices alone have to bring the pieces down: on 400 tiny boards four in five layouts are the best there
+/// is, and all together are worth 96 % of the best. Tiny boards are the hard case: a piece is a large part of one.
+#[test]
+fn within_limits_by_prices_alone_layouts_are_lawful_and_near_the_best() {
+    let mut runner = TestRunner::deterministic();
+    let cases = (tiny(), prop::collection::vec(100_000..400_000i64, 3), prop::collection::vec(0..4u32, 3));
+    let (mut value, mut best, mut optimal) = (0, 0, 0);
+    for _ in 0..400 {
+        let (stock, prices, limits) = cases.new_tree(&mut runner).expect("no case is rejected").current();
+        let engine = BoardEngine::new(&stock).expect("a board");
+        let effort = Effort { states: 1, ..Effort::EXACT };
+        let found = engine.best_within(&prices, &limits, &mut Scratch::default(), effort);
+        assert_eq!(verify(&stock, &found.layout), Ok(()));
+        assert!(found.counts.iter().zip(&limits).all(|(count, limit)| count <= limit));
+        let (truth, denominator) = Brute::new(&stock, &prices, limits.iter().copied().map(Some).collect()).best();
+        assert!(i128::from(found.upper) >= -(-truth).div_euclid(denominator));
+        let truth = truth.div_euclid(denominator);
+        assert!(i128::from(found.value) <= truth);
+        value += i128::from(found.value);
+        best += truth;
+        optimal += usize::from(i128::from(found.value) == truth);
+    }
+    assert!(value * 100 >= best * 96, "{value} of {best}");
+    assert!(optimal >= 320, "{optimal} of 400");
 }

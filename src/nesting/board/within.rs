@@ -1,0 +1,258 @@
+//! The best layout of a board with at most so many pieces of each item.
+//!
+//! The board is solved without limits first. Items that come out too often are then counted exactly, one after another,
+//! in the states of [`Usage`] (state-space relaxation, in the way of Righini and Salani 2008), as long as the states
+//! allow; the rest lose price by price (Lagrangian relaxation). Every layout on the way is repaired: surplus pieces go and
+//! their strips are filled again within the limits. The best lawful layout and the least upper value are kept; when a
+//! relaxed layout is lawful by itself at full prices, it is the best there is.
+
+use super::model::RowPart;
+use super::section::Scratch;
+use super::usage::Usage;
+use super::{BoardEngine, Effort, Priced};
+use crate::nesting::layout::{BlankAt, BoardLayout, SectionAt, StripAt};
+
+impl BoardEngine {
+    /// Best layout by prices and credit with at most `limits[item]` pieces of each item.
+    ///
+    /// The layout is lawful and never exceeds a limit; `upper` is proven for layouts within the limits. They meet when the
+    /// items that are short can be counted in `effort.states`, and often without.
+    pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Priced {
+        let mut search = Within::new(self, prices, limits, effort.states);
+        let mut evaluations = 0;
+        for _ in 0..effort.rounds.max(1) {
+            let usage = Usage::new(search.counted.clone());
+            let found = self.solve(&search.lowered, &search.may, &usage, scratch, effort);
+            evaluations += found.evaluations;
+            let relaxed_is_lawful = search.take(&found);
+            let proven = search.upper - search.best.value <= effort.slack || search.upper <= effort.enough;
+            if proven || !search.adapt(&found.counts, relaxed_is_lawful) {
+                break;
+            }
+        }
+        Priced { upper: search.upper.max(search.best.value), evaluations, ..search.best }
+    }
+}
+
+struct Within<'a> {
+    engine: &'a BoardEngine,
+    prices: &'a [i64],
+    limits: &'a [u32],
+    /// Cuttings that no limit forbids outright.
+    may: Vec<bool>,
+    /// Prices after lowering those of items that come out too often.
+    lowered: Vec<i64>,
+    /// Items counted exactly, with their limits, and how many states these may make.
+    counted: Vec<(usize, u32)>,
+    most_states: usize,
+    best: Priced,
+    upper: i64,
+}
+
+impl<'a> Within<'a> {
+    fn new(engine: &'a BoardEngine, prices: &'a [i64], limits: &'a [u32], most_states: usize) -> Within<'a> {
+        let allowed = |yields: &[(usize, u32)]| {
+            yields
+                .iter()
+                .all(|&(item, _)| yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum::<u32>() <= limits[item])
+        };
+        let may = engine.board.cuttings.iter().zip(&engine.fits).map(|(c, &fits)| fits && allowed(&c.yields)).collect();
+        let best = Priced {
+            layout: BoardLayout::default(),
+            value: 0,
+            upper: 0,
+            counts: vec![0; prices.len()],
+            evaluations: 0,
+        };
+        let lowered = prices.to_vec();
+        Within { engine, prices, limits, may, lowered, counted: vec![], most_states, best, upper: i64::MAX }
+    }
+
+    /// Takes what a relaxation found; true when its layout keeps the limits.
+    fn take(&mut self, found: &Priced) -> bool {
+        let given_back: i128 = (0..self.prices.len())
+            .map(|i| i128::from(self.prices[i].max(0) - self.lowered[i].max(0)) * i128::from(self.limits[i]))
+            .sum();
+        let upper = i128::from(found.upper) + given_back;
+        self.upper = self.upper.min(i64::try_from(upper).unwrap_or(i64::MAX));
+        let lawful = found.counts.iter().zip(self.limits).all(|(count, limit)| count <= limit);
+        let mut left = self.limits.to_vec();
+        let layout = if lawful {
+            left.iter_mut().zip(&found.counts).for_each(|(left, count)| *left -= count);
+            self.refill(found.layout.clone(), &mut left)
+        } else {
+            self.repair(&found.layout)
+        };
+        debug_assert_eq!(self.engine.verified(&layout), Ok(()));
+        let (value, counts) = self.engine.value(&layout, self.prices);
+        if value > self.best.value {
+            self.best = Priced { layout, value, counts, ..self.best };
+        }
+        lawful
+    }
+
+    /// Counts one more item, or moves prices; false when nothing is left to change.
+    fn adapt(&mut self, counts: &[u32], lawful: bool) -> bool {
+        if lawful {
+            return self.raise_prices(counts);
+        }
+        let over = |i: &usize| counts[*i] > self.limits[*i];
+        let mut items: Vec<usize> = (0..counts.len()).filter(over).collect();
+        let surplus = |i: usize| i64::from(counts[i] - self.limits[i]) * self.prices[i];
+        items.sort_by_key(|&i| (-surplus(i), i));
+        let states: usize = self.counted.iter().map(|c| c.1 as usize + 1).product();
+        let countable = |i: &&usize| states.saturating_mul(self.limits[**i] as usize + 1) <= self.most_states;
+        if let Some(&item) = items.iter().find(countable) {
+            self.counted.push((item, self.limits[item]));
+            self.lowered[item] = self.prices[item];
+            return true;
+        }
+        for &i in &items {
+            self.lowered[i] -= (self.lowered[i] / 8).max(1);
+        }
+        true
+    }
+
+    /// Gives back half of what was taken from items that now come out too seldom; false when there are none.
+    fn raise_prices(&mut self, counts: &[u32]) -> bool {
+        let mut raised = false;
+        for (i, &count) in counts.iter().enumerate() {
+            let gap = self.prices[i] - self.lowered[i];
+            if gap > 0 && count < self.limits[i] {
+                self.lowered[i] += (gap + 1) / 2;
+                raised = true;
+            }
+        }
+        raised
+    }
+
+    /// A layout within the limits: strips that need no surplus piece stay, the others are filled with what is left.
+    fn repair(&self, layout: &BoardLayout) -> BoardLayout {
+        let mut left = self.limits.to_vec();
+        let mut kept = layout.clone();
+        let mut strips: Vec<(usize, usize, i64)> = Vec::new();
+        for (s, section) in layout.sections.iter().enumerate() {
+            strips.extend(section.strips.iter().enumerate().map(|(t, strip)| (s, t, self.dense(section, strip))));
+        }
+        strips.sort_by_key(|&(s, t, dense)| (-dense, s, t));
+        for &(s, t, _) in &strips {
+            let blanks = &mut kept.sections[s].strips[t].blanks;
+            let whole = blanks.clone();
+            blanks.retain(|blank| self.spend(blank.cutting, &mut left));
+            if blanks.len() < whole.len() {
+                blanks.iter().for_each(|blank| self.give_back(blank.cutting, &mut left));
+                blanks.clear();
+            }
+        }
+        self.refill(kept, &mut left)
+    }
+
+    /// Value of a strip for its width and its section's length, in 2^-20ths.
+    fn dense(&self, section: &SectionAt, strip: &StripAt) -> i64 {
+        let value: i64 = strip.blanks.iter().map(|b| self.worth(b.cutting)).sum();
+        let area = i128::from(strip.width) * i128::from(section.length);
+        // Areas are square ticks; 2^40 keeps a micro-unit a square sixteenth apart.
+        i64::try_from((i128::from(value) << 40) / area.max(1)).unwrap_or(i64::MAX)
+    }
+
+    /// Fills every strip anew within what is left where that is better, and drops what stays empty.
+    fn refill(&self, layout: BoardLayout, left: &mut [u32]) -> BoardLayout {
+        let mut layout = layout;
+        for section in &mut layout.sections {
+            let (x, length, class) = (section.x, section.length, section.class);
+            for strip in &mut section.strips {
+                strip.blanks.iter().for_each(|blank| self.give_back(blank.cutting, left));
+                let before: i64 = strip.blanks.iter().map(|b| self.worth(b.cutting)).sum();
+                if let Some(blanks) = self.fill(x, length, class, strip, left) {
+                    let after: i64 = blanks.iter().map(|b| self.worth(b.cutting)).sum();
+                    if after > before {
+                        strip.blanks = blanks;
+                    }
+                }
+                for blank in &strip.blanks {
+                    let spent = self.spend(blank.cutting, left);
+                    debug_assert!(spent, "a strip was filled from what was left");
+                }
+            }
+            section.strips.retain(|strip| !strip.blanks.is_empty());
+        }
+        layout.sections.retain(|section| !section.strips.is_empty());
+        if layout.sections.is_empty() {
+            layout.offcuts.clear();
+        }
+        layout
+    }
+
+    /// A good filling of one strip from what is left: each cell keeps its best filling, not every useful one.
+    fn fill(&self, x: i64, length: i64, class: usize, strip: &StripAt, left: &[u32]) -> Option<Vec<BlankAt>> {
+        let (board, model) = (&self.engine.board, &self.engine.plan.model);
+        let rows = &model.classes[class];
+        let base = rows.bases.iter().position(|base| base.from == strip.y)?;
+        let ops = &rows.ops[rows.starts[base]..rows.starts[base + 1]];
+        let op = ops.iter().find(|op| board.classes[class].strips[op.strip].width == strip.width)?;
+        let parts: Vec<&RowPart> = model.rows[op.row]
+            .parts
+            .iter()
+            .filter(|part| self.may[part.cutting] && self.worth(part.cutting) > 0 && self.left_for(part.cutting, left))
+            .collect();
+        let from = ((x - board.end_trim) / model.step) as usize + rows.margin;
+        let end = ((x + length + board.kerf_cross - board.end_trim) / model.step) as usize;
+        let cells = end.checked_sub(rows.margin + from)?;
+        // Value of the best filling up to a cell, and the last blank (start, cutting) in it.
+        let mut best: Vec<(i64, Option<(usize, usize)>)> = vec![(0, None); cells + 1];
+        for at in 1..=cells {
+            best[at] = best[at - 1];
+            for part in &parts {
+                let Some(start) = at.checked_sub(model.steps[part.cutting]) else { continue };
+                let value = best[start].0 + self.worth(part.cutting);
+                let cell = (from + start) as u32;
+                let free = || model.patterns[part.pattern].iter().any(|r| r.0 <= cell && cell < r.1);
+                if value > best[at].0 && free() && self.fits_after(&best, start, part.cutting, left) {
+                    best[at] = (value, Some((start, part.cutting)));
+                }
+            }
+        }
+        let mut blanks: Vec<BlankAt> = chain_back(&best, cells)
+            .map(|(start, cutting)| BlankAt { x: board.end_trim + (from + start) as i64 * model.step, cutting })
+            .collect();
+        blanks.reverse();
+        Some(blanks)
+    }
+
+    /// What is left serves a cutting after the best filling up to a cell.
+    fn fits_after(&self, best: &[(i64, Option<(usize, usize)>)], at: usize, cutting: usize, left: &[u32]) -> bool {
+        let cuttings = &self.engine.board.cuttings;
+        cuttings[cutting].yields.iter().all(|&(item, _)| {
+            let used = |c: usize| cuttings[c].yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum::<u32>();
+            let before: u32 = chain_back(best, at).map(|(_, c)| used(c)).sum();
+            before + used(cutting) <= left[item]
+        })
+    }
+
+    fn left_for(&self, cutting: usize, left: &[u32]) -> bool {
+        self.fits_after(&[(0, None)], 0, cutting, left)
+    }
+
+    fn worth(&self, cutting: usize) -> i64 {
+        let yields = &self.engine.board.cuttings[cutting].yields;
+        yields.iter().map(|&(item, n)| self.prices[item].max(0) * i64::from(n)).sum()
+    }
+
+    /// Takes a cutting's pieces from what is left; false, and nothing taken, when they are not there.
+    fn spend(&self, cutting: usize, left: &mut [u32]) -> bool {
+        let enough = self.left_for(cutting, left);
+        if enough {
+            self.engine.board.cuttings[cutting].yields.iter().for_each(|&(item, n)| left[item] -= n);
+        }
+        enough
+    }
+
+    fn give_back(&self, cutting: usize, left: &mut [u32]) {
+        self.engine.board.cuttings[cutting].yields.iter().for_each(|&(item, n)| left[item] += n);
+    }
+}
+
+/// Blanks (start, cutting) of the best filling up to a cell, last first.
+fn chain_back(best: &[(i64, Option<(usize, usize)>)], at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+    std::iter::successors(best[at].1, |&(start, _)| best[start].1)
+}
