@@ -132,7 +132,12 @@ impl<'a> PricedModel<'a> {
             if end <= from {
                 continue;
             }
-            self.fill_rows(members.iter().copied(), from, end, scratch);
+            // Rows of short classes need not reach as far as those of long ones.
+            let reaches = members.iter().map(|&k| {
+                let length = self.model.classes[k].wide.1 + beyond;
+                (k, (start + length).min(self.model.last).saturating_sub(margin))
+            });
+            self.fill_rows(reaches, from, end, scratch);
             for k in members {
                 classes[k] = self.fold(k, start, beyond, end - from, scratch);
             }
@@ -140,17 +145,19 @@ impl<'a> PricedModel<'a> {
         Evaluated { classes }
     }
 
-    /// Fills `V` for every row of some classes, cells `from..=end`.
-    fn fill_rows(&self, members: impl Iterator<Item = usize>, from: usize, end: usize, scratch: &mut Scratch) {
-        let mut used = vec![false; self.rows.len()];
-        for k in members {
-            self.classes[k].rows.iter().for_each(|&r| used[r] = true);
+    /// Fills `V` for every row of some classes, each with its last cell; the rows are laid out for cells `from..=end`.
+    fn fill_rows(&self, reaches: impl Iterator<Item = (usize, usize)>, from: usize, end: usize, scratch: &mut Scratch) {
+        let mut cells = vec![0; self.rows.len()];
+        for (k, reach) in reaches {
+            for &r in &self.classes[k].rows {
+                cells[r] = (reach + 1).saturating_sub(from).max(cells[r]);
+            }
         }
         let (states, stride) = (self.usage.states, end - from + 1);
         scratch.rows.resize(self.rows.len() * states * stride, 0);
-        for (r, row) in self.rows.iter().enumerate().filter(|(r, _)| used[*r]) {
+        for (r, row) in self.rows.iter().enumerate().filter(|(r, _)| cells[*r] > 0) {
             let slab = &mut scratch.rows[r * states * stride..(r + 1) * states * stride];
-            row.fill(&self.model.patterns, from, slab, stride);
+            row.fill(&self.model.patterns, from, slab, stride, cells[r]);
         }
     }
 
@@ -200,7 +207,7 @@ impl<'a> PricedModel<'a> {
     ) -> SectionAt {
         let (class, active) = (&self.model.classes[k], &self.classes[k]);
         let (from, end) = (start + class.margin, start + length - class.margin);
-        self.fill_rows(std::iter::once(k), from, end, scratch);
+        self.fill_rows(std::iter::once((k, end)), from, end, scratch);
         let (states, stride) = (self.usage.states, end - from + 1);
         let bases = active.starts.len() - 1;
         let value = |row: usize, part: usize| scratch.rows[(row * states + part + 1) * stride - 1];
@@ -263,14 +270,14 @@ impl ActiveRow {
         ActiveRow { parts, shortest, mask, states: usage.within(mask) }
     }
 
-    /// `V` in blocks no longer than the shortest part, so that a part is one pass over slices.
-    fn fill(&self, patterns: &[Vec<(u32, u32)>], from: usize, slab: &mut [i32], stride: usize) {
+    /// The first `cells` of `V`, in blocks no longer than the shortest part, so that a part is one pass over slices.
+    fn fill(&self, patterns: &[Vec<(u32, u32)>], from: usize, slab: &mut [i32], stride: usize, cells: usize) {
         for &state in &self.states {
             slab[state * stride] = 0;
         }
         let mut x = 1;
-        while x < stride {
-            let block = self.shortest.min(stride - x);
+        while x < cells {
+            let block = self.shortest.min(cells - x);
             for &state in &self.states {
                 let (fewer, rest) = slab.split_at_mut(state * stride);
                 let (done, ahead) = rest.split_at_mut(x);

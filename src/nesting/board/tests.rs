@@ -253,3 +253,59 @@ fn within_limits_by_prices_alone_layouts_are_lawful_and_near_the_best() {
     assert!(value * 100 >= best * 96, "{value} of {best}");
     assert!(optimal >= 320, "{optimal} of 400");
 }
+
+/// A metric board under an inch saw shares no grid worth having: lengths are rounded both ways, and the ways stay close.
+#[test]
+fn a_metric_board_with_an_inch_kerf_is_priced_within_a_fiftieth() {
+    const MM: i64 = 80_000;
+    let sizes = [(412, 61), (655, 48), (300, 75), (233, 33), (910, 90), (518, 55)];
+    let cuttings: Vec<Cutting> = (0..sizes.len())
+        .map(|item| {
+            let (net_length, net_width) = (sizes[item].0 * MM, sizes[item].1 * MM);
+            let (length, width) = (net_length + INCH / 2, net_width + INCH / 8);
+            let (net_dx, net_dy) = (INCH / 4, INCH / 16);
+            Cutting { length, width, net_dx, net_dy, net_length, net_width, blocked: 0, yields: vec![(item, 1)] }
+        })
+        .collect();
+    let defects = [(301, 40, 22, 30), (1207, 62, 120, 41), (2010, 35, 60, 28)].map(|(x, dx, y, dy)| Rect {
+        x0: x * MM,
+        x1: (x + dx) * MM,
+        y0: y * MM,
+        y1: (y + dy) * MM,
+    });
+    let grown = |r: &Rect| Rect { x0: r.x0 - INCH / 2, x1: r.x1 + INCH / 2, y0: r.y0 - INCH / 4, y1: r.y1 + INCH / 4 };
+    let (length, width) = (2500 * MM, 205 * MM);
+    let class = |max_length: i64, low: i64| SectionClass {
+        min_length: 14 * INCH,
+        max_length,
+        end_margin: 3 * INCH,
+        low,
+        high: width - INCH / 4,
+        strips: strips(&cuttings, true),
+    };
+    let classes = vec![class(1234 * MM + 17, INCH / 8), class(length, INCH / 8 + MM)];
+    let blocked = vec![defects.iter().map(grown).collect()];
+    let prices: Vec<i64> = sizes.iter().map(|size| size.0 * size.1 * 50).collect();
+    let (end_trim, kerf) = (INCH, INCH / 8);
+    let board = BoardStock {
+        length,
+        width,
+        end_trim,
+        kerf_cross: kerf,
+        kerf_rip: kerf,
+        cuttings,
+        blocked,
+        classes,
+        defects: defects.to_vec(),
+    };
+    let rate_denominator = i128::from(length) * i128::from(width);
+    let credit = Credit { rate_numerator: 6_000_000, rate_denominator, min_length: 24 * INCH, min_width: 0 };
+    let stock = Stock { count: 1, cost: 20_000_000, credit: Some(credit), kind: Kind::Board(board) };
+    let found = solve(&stock, &prices);
+    assert_eq!(verify(&stock, &found.layout), Ok(()));
+    assert!(found.value > 0 && (found.upper - found.value) * 50 <= found.upper, "{} of {}", found.value, found.upper);
+    let engine = BoardEngine::new(&stock).expect("a board");
+    let within = engine.best_within(&prices, &[1; 6], &mut Scratch::default(), Effort::EXACT);
+    assert_eq!(verify(&stock, &within.layout), Ok(()));
+    assert!(within.value <= found.value && within.counts.iter().all(|&count| count <= 1));
+}
