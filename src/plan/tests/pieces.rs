@@ -25,7 +25,10 @@ pub fn legs() -> Bench {
     bench
 }
 
-fn members(bench: &Bench) -> Vec<Vec<(String, i64, Option<u32>, Option<Face>)>> {
+/// Stock, y in eighths of an inch, layer, face that shows.
+type Layer = (String, i64, Option<u32>, Option<Face>);
+
+fn members(bench: &Bench) -> Vec<Vec<Layer>> {
     let plan = bench.plan();
     let one = |g: &super::super::GlueUp<crate::measure::Length>| {
         let member = |m: &super::super::Member<crate::measure::Length>| {
