@@ -135,7 +135,7 @@ fn lengths_without_a_unit_are_in_the_units_asked_for() {
 )]
 #[case::an_open_quotation_mark(
     "id,species,nominal,width,length,cost\nB1,\"ash,4/4,6,96,1\nB2,ash,4/4,6,96,1\n",
-    "b.csv, row 2: the cell in column `species` goes on over several lines (read \"\"ash,4/4,6,96,1\\nB2,ash,4/4,6,96,1\\n\"); close its quotation mark, or take the line breaks out"
+    "b.csv, row 2: the cell in column `species` goes on over several lines (read \"ash,4/4,6,96,1\\nB2,ash,4/4,6,96,1\\n\"); close its quotation mark, or take the line breaks out"
 )]
 #[case::a_quarter_turned_into_a_date(
     "id,species,nominal,width,length,cost\nB1,ash,5-Apr,6,96,1\n",
@@ -158,8 +158,7 @@ fn lengths_without_a_unit_are_in_the_units_asked_for() {
     "b.csv: there is no board in this file; write one board a row below the header"
 )]
 fn a_spreadsheet_of_boards_is_refused_by_row_and_column(#[case] text: &str, #[case] message: &str) {
-    let expected = message.replace("\"\"ash", "\"ash");
-    assert_eq!(boards_refused(text), expected);
+    assert_eq!(boards_refused(text), message);
 }
 
 #[rstest]

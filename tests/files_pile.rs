@@ -160,6 +160,13 @@ fn a_mark_is_a_defect(
 }
 
 #[test]
+fn marks_parted_by_semicolons_leave_the_comma_to_decimals() {
+    let defects = read_board(r#"{ "marks": "31,5-34; 60 - 63,25 far" }"#).defects;
+    assert_eq!((defects[0].x, defects[0].length), (inch(63, 2), inch(5, 2)));
+    assert_eq!(defects[1].length, inch(13, 4));
+}
+
+#[test]
 fn sap_and_stain_are_sound_unless_said_otherwise() {
     let defect = |kind: &str, more: &str| {
         let fields =
@@ -279,6 +286,10 @@ fn words_compare_without_case_and_extra_spaces(#[case] a: &str, #[case] b: &str,
 #[case::a_mark_backwards(
     r#"{ "marks": "34-31" }"#,
     "p, boards[0].marks: this mark ends before it starts (read \"34-31\"); write the smaller figure first"
+)]
+#[case::nothing_between_two_commas(
+    r#"{ "marks": "31-34,, 90-end" }"#,
+    "p, boards[0].marks: a mark is empty (read \"\"); write from-to, as in 31-34 or 90-end, then near, mid or far, top or bottom, ok"
 )]
 #[case::an_end_without_a_start(
     r#"{ "marks": "end" }"#,
@@ -407,6 +418,13 @@ fn a_million_pieces_are_enough() {
         refusal(&file(11)),
         "p: this file counts 1100000 pieces in all, more than 1000000; check the quantities"
     );
+}
+
+#[test]
+fn a_slip_in_a_long_line_is_shown_where_it_is() {
+    let text = WHOLE.replace('\n', " ").replace("\"width\": 7.25,", "\"width\": 7.25");
+    let message = refusal(&text);
+    assert!(message.contains(r#""width": 7.25 "length": 98.5"#), "{message}");
 }
 
 #[test]

@@ -61,7 +61,7 @@ pub fn read_csv(file: &str, text: &[u8], units: Units, base: Option<&ShopFile>) 
     for (row, node) in &table.rows {
         parts.extend(reader.within(Step::Row(*row), |reader| read_record(reader, &record, node)));
     }
-    if table.rows.is_empty() {
+    if table.header_alone {
         reader.fault(String::new(), "there is no part in this file", "write one part a row below the header");
     }
     check_count(reader, parts.iter().map(|part| part.qty));
@@ -84,7 +84,7 @@ pub fn write_json(job: &Job) -> String {
     file.unless(job.title.is_empty(), |file| file.text("title", &job.title));
     file.maybe(shop_node(&job.shop, job.units), |file, shop| file.put("shop", shop));
     file.list("parts", job.parts.iter().map(|part| part_node(part, job.units)));
-    file.to_text()
+    file.into_text()
 }
 
 fn part_node(part: &Part, units: Units) -> Node {

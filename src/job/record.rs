@@ -24,7 +24,7 @@ impl Record for JobRecord<'_> {
     type Out = Job;
 
     fn fields(&self, f: &mut Fields<'_>) -> Option<Job> {
-        f.required("format", "What the file is.", Tag("flitchwork.job/1"));
+        f.required("format", "What the file is: always `flitchwork.job/1`.", Tag("flitchwork.job/1"));
         let units = units_field(f);
         let title = f.defaulted("title", "A title for the sheets.", Text { most: 200 }, String::new(), json!(""));
         let about = "Settings of the shop, only what differs from the shop file or the defaults.";
@@ -179,6 +179,10 @@ impl Shape for TenonShape {
 
     fn schema(&self) -> Value {
         Size { least: Least::Zero, most: longest() }.schema()
+    }
+
+    fn unit(&self) -> String {
+        Size { least: Least::Zero, most: longest() }.unit()
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Length> {

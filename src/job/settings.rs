@@ -70,7 +70,7 @@ impl Record for ShopFileRecord {
     type Out = ShopFile;
 
     fn fields(&self, f: &mut Fields<'_>) -> Option<ShopFile> {
-        f.required("format", "What the file is.", Tag("flitchwork.shop/1"));
+        f.required("format", "What the file is: always `flitchwork.shop/1`.", Tag("flitchwork.shop/1"));
         let units = units_field(f);
         let stated = SettingsRecord.fields(f)?;
         let shop_file = ShopFile { units: units?, stated };
@@ -143,6 +143,13 @@ impl Shape for SettingShape {
             figure => serde_json::to_value(figure.node(Units::Inches)).unwrap_or_default(),
         };
         schema
+    }
+
+    fn unit(&self) -> String {
+        match self.0.range {
+            Range::Size(least, most) => Size { least, most }.unit(),
+            _ => String::new(),
+        }
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Figure> {

@@ -263,8 +263,10 @@ fn section_classes(
         return Vec::new();
     }
     let machine = &shop.machine;
-    let (min_length, end_margin) =
-        if planed { (machine.min_length.ticks(), shop.trim.snipe.ticks()) } else { (0, 0) };
+    let (planable, end_margin) = if planed { (machine.min_length.ticks(), shop.trim.snipe.ticks()) } else { (0, 0) };
+    let min_rip_length = machine.min_rip_length.ticks();
+    // A section is ripped, so it is long enough to be.
+    let min_length = planable.max(min_rip_length);
     let edges = Edges::new(board, shop);
     let longest = longest_sections(board, candidates, shop, usable, planed);
     let mut lengths: Vec<i64> = edges.breakpoints(usable);
@@ -284,12 +286,35 @@ fn section_classes(
         }
         last_allowed = allowed.clone();
         let room = max_length - 2 * end_margin;
-        let strips = strip_kinds(candidates, &allowed, room, high - low, machine.min_rip_length.ticks());
+        let strips = strip_kinds(candidates, &allowed, room, high - low, min_rip_length);
         classes.push(SectionClass { min_length, max_length, end_margin, low, high, strips });
     }
     classes.retain(|class| !class.strips.is_empty());
     classes.reverse();
+    if planable < min_rip_length {
+        classes.extend(unripped_classes(board, &classes, candidates, planable));
+    }
     classes
+}
+
+/// The classes of sections too short to rip: their one strip is the whole width of a board with two finished edges.
+fn unripped_classes(
+    board: &Board,
+    classes: &[SectionClass],
+    candidates: &[Candidate],
+    min_length: i64,
+) -> Vec<SectionClass> {
+    let whole = board.width.ticks();
+    let unripped = |class: &SectionClass| {
+        if class.low != 0 || class.high != whole {
+            return None;
+        }
+        let strip = class.strips.iter().find(|strip| strip.width == whole)?;
+        let full = strip.cuttings.iter().copied().filter(|&c| candidates[c].cutting.width == whole);
+        let strip = StripKind { width: whole, cuttings: full.collect() };
+        Some(SectionClass { min_length, strips: vec![strip], ..class.clone() })
+    };
+    classes.iter().filter_map(unripped).collect()
 }
 
 /// For every (strip width, candidate) the longest section that the candidate may lie in, in a strip of that width.

@@ -13,6 +13,8 @@ use super::construct::Ground;
 use super::engine::Scratch;
 use super::master::{Column, relax};
 
+/// Section starts evaluated a board while prices are still moving.
+const PRICING: Effort = Effort::starts(10);
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
 const SMOOTHING: i64 = 500;
 /// Reduced costs closer to zero than this share of the price level (micro-units) are the solver's noise.
@@ -78,7 +80,7 @@ impl Colgen {
         } else {
             master.clone()
         };
-        let effort = if self.exact { Effort::Exact } else { Effort::default() };
+        let effort = if self.exact { Effort::EXACT } else { PRICING };
         let found: Vec<_> = ground
             .engines
             .par_iter()

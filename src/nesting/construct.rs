@@ -14,6 +14,9 @@ use super::board::Effort;
 /// From this many candidates on, the first look at all of them is shared between threads.
 const MANY: usize = 8;
 
+/// Section starts evaluated a board when an answer is built.
+pub const FILLING: Effort = Effort::starts(4);
+
 /// What the search works with; shared by all threads.
 pub struct Ground<'a> {
     pub problem: &'a Problem,

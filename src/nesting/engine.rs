@@ -9,6 +9,9 @@ use super::problem::{Kind, Stock};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
 use super::stick::StickEngine;
 
+/// Lagrangian rounds in which a sheet's layout is brought within the pieces wanted.
+const SHEET_ROUNDS: u32 = 4;
+
 /// The engine of one class of stock, prepared once.
 pub enum Engine {
     Board(Box<BoardEngine>),
@@ -51,11 +54,12 @@ impl Found {
 impl Engine {
     /// Prepares the engine of a class of stock.
     pub fn new(stock: &Stock) -> Engine {
-        match &stock.kind {
-            Kind::Board(_) => Engine::Board(Box::new(BoardEngine::new(stock))),
-            Kind::Sheet(_) => Engine::Sheet(Box::new(SheetEngine::new(stock))),
-            Kind::Stick(_) => Engine::Stick(StickEngine::new(stock)),
-        }
+        let engine = match &stock.kind {
+            Kind::Board(_) => BoardEngine::new(stock).map(|e| Engine::Board(Box::new(e))),
+            Kind::Sheet(_) => SheetEngine::new(stock).map(|e| Engine::Sheet(Box::new(e))),
+            Kind::Stick(_) => StickEngine::new(stock).map(Engine::Stick),
+        };
+        engine.expect("every kind of stock has its engine")
     }
 
     /// The best layout at `prices` (micro-units an item, none negative), pieces unlimited.
@@ -70,7 +74,7 @@ impl Engine {
                 Found::new(Shape::Sheet(p.layout), &p.counts, p.value, p.upper, prices)
             }
             Engine::Stick(engine) => {
-                let p = engine.best(prices);
+                let p = engine.best(prices, &mut scratch.board);
                 Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
             }
         }
@@ -81,17 +85,46 @@ impl Engine {
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
         match self {
             Engine::Board(engine) => {
-                let p = engine.best_within(prices, limits, &mut scratch.board, effort);
+                let p = within(engine, prices, limits, &mut scratch.board, effort);
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices)
             }
             Engine::Sheet(engine) => {
-                let p = engine.best_within(prices, limits, &mut scratch.sheet);
+                let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
                 Found::new(Shape::Sheet(p.layout), &p.counts, p.value, p.upper, prices)
             }
             Engine::Stick(engine) => {
-                let p = engine.best_within(prices, limits);
+                let p = engine.best_within(prices, limits, &mut scratch.board);
                 Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
             }
         }
     }
+}
+
+pub fn within(engine: &BoardEngine, prices: &[i64], limits: &[u32], scratch: &mut BoardScratch, effort: Effort) -> super::board::Priced {
+    let mut lowered: Vec<i64> = prices.iter().zip(limits).map(|(&p, &n)| if n == 0 { 0 } else { p }).collect();
+    let mut best: Option<super::board::Priced> = None;
+    for _ in 0..6 {
+        let mut p = engine.best(&lowered, scratch, effort);
+        let over: Vec<usize> = (0..limits.len()).filter(|&i| p.counts[i] > limits[i]).collect();
+        let mut left = limits.to_vec();
+        for section in &mut p.layout.sections {
+            for strip in &mut section.strips {
+                strip.blanks.retain(|b| {
+                    let y = &engine.cutting(b.cutting).yields;
+                    let ok = y.iter().all(|&(i, n)| left[i] >= n);
+                    if ok { for &(i, n) in y { left[i] -= n; } }
+                    ok
+                });
+            }
+            section.strips.retain(|s| !s.blanks.is_empty());
+        }
+        p.layout.sections.retain(|s| !s.strips.is_empty());
+        let (value, counts) = engine.value(&p.layout, prices);
+        p.value = if counts.iter().all(|&n| n == 0) { 0 } else { value };
+        p.counts = counts;
+        if best.as_ref().is_none_or(|b| p.value > b.value) { best = Some(p); }
+        if over.is_empty() { break; }
+        for i in over { lowered[i] = lowered[i] * 2 / 3; }
+    }
+    best.expect("one round")
 }

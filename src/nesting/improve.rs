@@ -9,8 +9,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::board::Effort;
-use super::construct::{Candidate, Ground, Judge, construct};
+use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::engine::Scratch;
 use super::solution::{Placed, Solution};
 
@@ -157,7 +156,7 @@ fn propose(
     let judge = if rng.random_range(0..2) == 0 { Judge::Ratio } else { Judge::Profit };
     let mut cut = Solution::empty(ground.problem);
     let hurdle = 1_000_000 / softness;
-    let effort = Effort::default();
+    let effort = FILLING;
     let calls =
         construct(ground, &mut cut, &target, &shaken, &candidates, judge, hurdle, effort, scratch);
     let after = cut.cost + worth_of(&cut.wanted(&target), unmade_price);

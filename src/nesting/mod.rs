@@ -10,12 +10,14 @@ mod colgen;
 mod construct;
 mod engine;
 mod improve;
+pub mod board;
 pub mod layout;
 mod master;
 pub mod problem;
 mod shortage;
 mod solution;
 mod solve;
+mod stick;
 pub mod sheet;
 
 pub use solve::solve;

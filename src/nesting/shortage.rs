@@ -37,7 +37,7 @@ fn most_pieces(ground: &Ground, item: usize) -> u64 {
         let price = stock.cost.max(1).saturating_mul(2);
         let mut prices = vec![0; problem.items.len()];
         prices[item] = price;
-        let upper = engine.best(&prices, &mut scratch, Effort::Exact).upper.max(0);
+        let upper = engine.best(&prices, &mut scratch, Effort::EXACT).upper.max(0);
         most += (upper / price) as u64 * u64::from(stock.count);
     }
     most

@@ -10,16 +10,15 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::board::Effort;
 use super::colgen::Colgen;
-use super::construct::{Candidate, Ground, Judge, construct};
+use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::engine::{Engine, Scratch};
 use super::improve::Walk;
 use super::layout::{Outcome, Why};
 use super::master::Column;
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
-use super::solution::{Merit, Solution, copies_made};
+use super::solution::{Solution, copies_made};
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
@@ -141,7 +140,7 @@ impl<'a> Run<'a> {
         for attempt in 0..ATTEMPTS {
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
-            let effort = Effort::default();
+            let effort = FILLING;
             let (ground, at) = (self.ground(), &mut scratch);
             let calls = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
             self.work += calls;
@@ -238,7 +237,7 @@ impl<'a> Run<'a> {
             &candidates,
             Judge::Ratio,
             0,
-            Effort::default(),
+            FILLING,
             scratch,
         );
         self.work += calls;
@@ -267,7 +266,7 @@ impl<'a> Run<'a> {
             spare.swap_remove(rng.random_range(0..spare.len()));
         }
         let ground = self.ground();
-        construct(&ground, answer, target, prices, &spare, Judge::Profit, 0, Effort::default(), scratch)
+        construct(&ground, answer, target, prices, &spare, Judge::Profit, 0, FILLING, scratch)
     }
 }
 

@@ -54,7 +54,7 @@ pub fn read_csv(file: &str, text: &[u8], units: Units) -> Result<Pile, Faults> {
     for (row, node) in &table.rows {
         boards.extend(reader.within(Step::Row(*row), |reader| read_record(reader, &BoardRecord, node)));
     }
-    if table.rows.is_empty() {
+    if table.header_alone {
         reader.fault(String::new(), "there is no board in this file", "write one board a row below the header");
     }
     check_count(reader, boards.iter().map(|board| board.quantity));
@@ -120,7 +120,7 @@ pub fn write_json(pile: &Pile) -> String {
     file.list("boards", pile.boards.iter().map(|board| board_node(board, units)));
     file.list("sheets", pile.sheets.iter().map(|sheet| sheet_node(sheet, units)));
     file.list("sticks", pile.sticks.iter().map(|stick| stick_node(stick, units)));
-    file.to_text()
+    file.into_text()
 }
 
 fn board_node(board: &Board, units: Units) -> Node {
@@ -241,7 +241,7 @@ impl Written {
     }
 
     /// The text of a file that holds these fields.
-    pub(crate) fn to_text(self) -> String {
+    pub(crate) fn into_text(self) -> String {
         // Names are text and numbers finite: the two things that could stop JSON from being written.
         let mut text = serde_json::to_string_pretty(&self.node()).expect("a tree of text and numbers is JSON");
         text.push('\n');

@@ -5,7 +5,7 @@
 //! covers less than was meant.
 //!
 //! ```text
-//! marks = mark { ( "," | ";" ) mark }
+//! marks = mark { "," mark } | mark { ";" mark }    with semicolons, a comma is a decimal mark
 //! mark  = from ( "-" | "to" ) ( to | "end" ) { word }
 //! word  = "near" | "mid" | "far"     which third from the reference edge; the full width without
 //!       | "top" | "bottom"           which face; through without
@@ -85,7 +85,8 @@ const EXAMPLE: &str = "write from-to, as in 31-34 or 90-end, then near, mid or f
 pub fn read_marks(text: &str, length: Length, width: Length, units: Units) -> Result<Vec<Defect>, Vec<MarkFault>> {
     let mut defects = Vec::new();
     let mut faults = Vec::new();
-    for mark in text.split([',', ';']) {
+    let between = if text.contains(';') { ';' } else { ',' };
+    for mark in text.split(between) {
         let mark = mark.trim();
         match read_mark(mark, length, width, units) {
             Ok(defect) => defects.push(defect),
@@ -99,7 +100,7 @@ type Said = (String, String);
 
 fn read_mark(mark: &str, length: Length, width: Length, units: Units) -> Result<Defect, Said> {
     if mark.is_empty() {
-        return Err(("there is nothing between two commas".into(), EXAMPLE.into()));
+        return Err(("a mark is empty".into(), EXAMPLE.into()));
     }
     let normal = super::normal_words(mark).replace('–', "-");
     let (span, words) = parted(&normal);

@@ -63,7 +63,7 @@ impl Record for PileRecord {
     type Out = Pile;
 
     fn fields(&self, f: &mut Fields<'_>) -> Option<Pile> {
-        f.required("format", "What the file is.", Tag("flitchwork.pile/1"));
+        f.required("format", "What the file is: always `flitchwork.pile/1`.", Tag("flitchwork.pile/1"));
         let units = units_field(f);
         let tally = f.defaulted(
             "tally",

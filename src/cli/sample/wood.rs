@@ -112,7 +112,7 @@ fn defects(dice: &mut Dice, grade: &Grade, length: Length, width: Length, units:
     let mut covered = Area::ZERO;
     while covered.square_ticks() < target && found.len() < 24 {
         let defect = defect(dice, length, width, units);
-        covered = covered + defect.length * defect.width;
+        covered += defect.length * defect.width;
         // The last one is left out where it would overshoot more than it fills.
         if covered.square_ticks() - target > (defect.length * defect.width).square_ticks() / 2 {
             break;

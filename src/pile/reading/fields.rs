@@ -181,7 +181,9 @@ impl Fields<'_> {
         let Mode::Describe(description) = &mut self.mode else { return };
         let mut schema = shape.schema();
         if let Value::Object(schema) = &mut schema {
-            schema.insert("description".into(), json!(about));
+            let unit = shape.unit();
+            let gap = if unit.is_empty() { "" } else { " " };
+            schema.insert("description".into(), json!(format!("{about}{gap}{unit}")));
             if let Some(default) = default {
                 schema.insert("default".into(), default);
             }
@@ -259,14 +261,11 @@ pub(crate) fn nearest_cure<'k>(word: &str, known: impl Iterator<Item = &'k str> 
     }
 }
 
-fn lower_first(text: &str) -> String {
-    let mut chars = text.chars();
-    match chars.next() {
-        Some(first) if !text.starts_with(|c: char| c.is_uppercase() && text[1..].starts_with(char::is_uppercase)) => {
-            first.to_lowercase().chain(chars).collect::<String>().trim_end_matches('.').to_owned()
-        }
-        _ => text.trim_end_matches('.').to_owned(),
-    }
+/// A meaning as the end of a sentence: `Width, across the grain.` becomes `width, across the grain`.
+fn lower_first(about: &str) -> String {
+    let mut chars = about.trim_end_matches('.').chars();
+    let first = chars.next().map(char::to_lowercase);
+    first.into_iter().flatten().chain(chars).collect()
 }
 
 /// The JSON Schema of a record: every field it reads, and no other.

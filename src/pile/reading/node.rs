@@ -76,7 +76,8 @@ pub(crate) fn parse_json(file: &str, text: &str) -> Result<Node, Faults> {
 fn syntax_fault(file: &str, text: &str, error: &serde_json::Error) -> Fault {
     let whole = error.to_string();
     let message = whole.rsplit_once(" at line ").map_or(whole.as_str(), |(message, _)| message);
-    let read = text.lines().nth(error.line().saturating_sub(1)).unwrap_or_default().trim();
+    let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or_default();
+    let read = around(line, error.column()).trim();
     let cure = match message {
         _ if text.trim().is_empty() => "the file is empty; start it with { \"format\": ..., \"units\": \"in\" }",
         m if m.contains("number out of range") => "write a number of ordinary size",
@@ -92,6 +93,16 @@ fn syntax_fault(file: &str, text: &str, error: &serde_json::Error) -> Fault {
         what: format!("this is not JSON: {message}"),
         cure: cure.into(),
     }
+}
+
+/// The part of a line that shows what stands at a column: all of a short line, from a little before it in a long one.
+fn around(line: &str, column: usize) -> &str {
+    if line.chars().nth(SHOWN).is_none() {
+        return line;
+    }
+    let start = column.saturating_sub(SHOWN / 2).min(line.len());
+    let start = (0..=start).rev().find(|at| line.is_char_boundary(*at)).unwrap_or(0);
+    &line[start..]
 }
 
 impl<'de> Deserialize<'de> for Node {

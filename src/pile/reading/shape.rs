@@ -1,20 +1,18 @@
 //! The kinds of values that files hold: how each is read, refused and described.
 //!
 //! One type a kind; each says its JSON Schema and reads itself from a tree or a cell, with the bounds beyond which a
-//! figure is a slip of the pen. What a value is *for* is said by the record that asks for it. Lengths in a schema are a
-//! number or a text; their upper bounds hang on the units and are said in words only.
+//! figure is a slip of the pen. Words of enumerations are in `word`. What a value is *for* is said by the record that
+//! asks for it. Lengths in a schema are a number or a text; their upper bounds hang on the units and are said in words
+//! only.
 
 use num_traits::{FromPrimitive, ToPrimitive};
-use schemars::JsonSchema;
-use serde::de::value::StrDeserializer;
-use serde::de::{DeserializeOwned, IntoDeserializer};
 use serde_json::{Value, json};
 
-use super::fields::{Record, columns_of, nearest_cure, read_record, schema_of};
+use super::fields::{Record, columns_of, read_record, schema_of};
 use super::node::{Node, shown_text};
 use super::reader::{Reader, Step};
-use crate::measure::{Length, Money, Rational, Units, decimal_from_f64, parse_quarters};
-use crate::pile::{Nominal, normal_words};
+use crate::measure::{Length, Money, Rational, Units, decimal_from_f64};
+use crate::pile::normal_words;
 
 /// Entries of one list: boards, parts, defects of a board.
 pub(crate) const LIST_LIMIT: usize = 200_000;
@@ -40,6 +38,11 @@ pub(crate) trait Shape {
 
     /// Its JSON Schema.
     fn schema(&self) -> Value;
+
+    /// Its unit, and what of its range the schema cannot say: a sentence to follow the field's meaning, or nothing.
+    fn unit(&self) -> String {
+        String::new()
+    }
 
     /// The value, or `None` with the reason noted.
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Self::Out>;
@@ -83,7 +86,7 @@ impl Shape for Text {
     }
 }
 
-fn text_of(node: &Node) -> Option<&str> {
+pub(super) fn text_of(node: &Node) -> Option<&str> {
     match node {
         Node::Text(text) | Node::Cell(text) => Some(text),
         _ => None,
@@ -134,6 +137,11 @@ impl Shape for Size {
     fn schema(&self) -> Value {
         let bound = if self.least == Least::Zero { "minimum" } else { "exclusiveMinimum" };
         json!({ "type": ["number", "string"], bound: 0, "pattern": "^\\s*\\+?\\s*[0-9.,½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒]" })
+    }
+
+    fn unit(&self) -> String {
+        let most = self.most.ticks() / Length::PER_INCH;
+        format!("A number in the file's `units`, or a text with its own such as `2 3/4 in`; at most {most} in.")
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Length> {
@@ -307,6 +315,10 @@ impl Shape for Amount {
         Num { range: (0.0, MONEY_LIMIT) }.schema()
     }
 
+    fn unit(&self) -> String {
+        "In the shop's currency.".into()
+    }
+
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Money> {
         let amount = number_of(reader, node, "an amount of money")?;
         Money::from_f64(in_range(reader, node, amount, (0.0, MONEY_LIMIT))?)
@@ -365,99 +377,6 @@ impl Shape for Truth {
     }
 }
 
-/// One of the words of a Rust enumeration, by its names in files.
-pub(crate) struct Words<T>(std::marker::PhantomData<T>);
-
-impl<T: DeserializeOwned + JsonSchema> Words<T> {
-    /// The words of `T`.
-    pub(crate) fn of() -> Words<T> {
-        Words(std::marker::PhantomData)
-    }
-
-    /// The word as `T`, if it is one.
-    pub(crate) fn parse(text: &str) -> Option<T> {
-        let normal = normal_words(text);
-        let word: StrDeserializer<'_, serde::de::value::Error> = normal.as_str().into_deserializer();
-        T::deserialize(word).ok()
-    }
-
-    /// All words, as the type's own schema lists them.
-    pub(crate) fn all() -> Vec<String> {
-        let schema = T::json_schema(&mut schemars::SchemaGenerator::default());
-        let mut words = Vec::new();
-        collect_words(schema.as_value(), &mut words);
-        words
-    }
-}
-
-fn collect_words(schema: &Value, words: &mut Vec<String>) {
-    let text = |value: &Value| value.as_str().map(str::to_owned);
-    words.extend(schema.get("const").and_then(text));
-    words.extend(schema.get("enum").and_then(Value::as_array).into_iter().flatten().filter_map(text));
-    for one in schema.get("oneOf").and_then(Value::as_array).into_iter().flatten() {
-        collect_words(one, words);
-    }
-}
-
-impl<T: DeserializeOwned + JsonSchema> Shape for Words<T> {
-    type Out = T;
-
-    fn schema(&self) -> Value {
-        json!({ "type": "string", "enum": Words::<T>::all() })
-    }
-
-    fn read(&self, reader: &mut Reader, node: &Node) -> Option<T> {
-        let text = text_of(node);
-        let word = text.and_then(Words::<T>::parse);
-        if word.is_none() {
-            let words = Words::<T>::all();
-            let known = words.iter().map(String::as_str);
-            let listed: Vec<String> = known.clone().map(|w| format!("`{w}`")).collect();
-            let cure = match text {
-                Some(text) => match nearest_cure(text, known, "words") {
-                    near if near.starts_with("did") => near,
-                    _ => format!("write {}", or_list(&listed)),
-                },
-                None => format!("write {}, in quotation marks", or_list(&listed)),
-            };
-            reader.fault(node.shown(), "this word is not known here", cure);
-        }
-        word
-    }
-}
-
-fn or_list(words: &[String]) -> String {
-    match words {
-        [rest @ .., last] if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
-        _ => words.concat(),
-    }
-}
-
-/// A nominal thickness as the trade writes it: `5/4`.
-pub(crate) struct Quarters;
-
-impl Shape for Quarters {
-    type Out = Nominal;
-
-    fn schema(&self) -> Value {
-        json!({ "type": "string", "pattern": "^\\s*([0-9]+\\s*[/⁄∕]\\s*[0-9]+|[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒])\\s*$" })
-    }
-
-    fn read(&self, reader: &mut Reader, node: &Node) -> Option<Nominal> {
-        let cure = "write the quarter name in quotation marks: \"4/4\", \"5/4\", \"8/4\"";
-        let Some((numerator, denominator)) = text_of(node).and_then(|text| parse_quarters(text).ok()) else {
-            let cure = if reader.is_csv() { "write 4/4, 5/4, 8/4; format the cells as text" } else { cure };
-            reader.fault(node.shown(), "this is not a nominal thickness", cure);
-            return None;
-        };
-        if u32::from(numerator) > 12 * u32::from(denominator) {
-            reader.fault(node.shown(), "this is absurdly large, more than 12 in", "check the figure");
-            return None;
-        }
-        Some(Nominal { numerator, denominator })
-    }
-}
-
 /// A list; an entry that is wrong is `None` in its place, its faults noted.
 pub(crate) struct ListOf<S> {
     pub(crate) shape: S,
@@ -472,6 +391,10 @@ impl<S: Shape> Shape for ListOf<S> {
 
     fn schema(&self) -> Value {
         json!({ "type": "array", "items": self.shape.schema(), "minItems": self.least, "maxItems": self.most })
+    }
+
+    fn unit(&self) -> String {
+        self.shape.unit()
     }
 
     fn read(&self, reader: &mut Reader, node: &Node) -> Option<Self::Out> {

@@ -16,6 +16,8 @@ use crate::pile::{Fault, Faults};
 pub(crate) struct Table {
     pub(crate) reader: Reader,
     pub(crate) rows: Vec<(u64, Node)>,
+    /// Nothing stands below the header.
+    pub(crate) header_alone: bool,
 }
 
 /// Rows at most.
@@ -56,18 +58,50 @@ pub(crate) fn read_table(
     let mut reader = Reader::csv(file, units, columns.clone(), delimiter == b',');
     let usable = check_header(&mut reader, &header, &columns, known, hint);
     let mut rows = Vec::new();
+    let mut header_alone = true;
+    let mut counter = RowCounter { bytes: text.as_bytes(), at: 0, row: 1 };
     for record in records {
-        let Ok(record) = record else { continue };
+        header_alone = false;
+        let record = match record {
+            Ok(record) => record,
+            Err(error) => {
+                reader.fault_at(String::new(), String::new(), format!("a row cannot be read: {error}"), "save it anew");
+                continue;
+            }
+        };
         if rows.len() == ROW_LIMIT {
             let what = format!("this file has more than {ROW_LIMIT} rows");
             reader.fault_at(String::new(), String::new(), what, "part it into several files");
             break;
         }
-        let row = record.position().map_or(0, csv::Position::line);
+        let row = counter.row_at(record.position().map_or(0, csv::Position::byte));
         let node = reader.within(Step::Row(row), |reader| row_node(reader, &record, &columns, &usable));
-        rows.push((row, node));
+        rows.extend(node.map(|node| (row, node)));
     }
-    Ok(Table { reader, rows })
+    Ok(Table { reader, rows, header_alone })
+}
+
+/// Numbers rows as a spreadsheet does: every line counts, blank ones too.
+struct RowCounter<'t> {
+    bytes: &'t [u8],
+    at: usize,
+    row: u64,
+}
+
+impl RowCounter<'_> {
+    /// The row of the record that the parser found at `byte`, where it may still stand before blank lines.
+    fn row_at(&mut self, byte: u64) -> u64 {
+        let start = usize::try_from(byte).unwrap_or(usize::MAX);
+        while let Some(&b) = self.bytes.get(self.at) {
+            if self.at >= start && !matches!(b, b'\r' | b'\n') {
+                break;
+            }
+            let line_ends = b == b'\n' || b == b'\r' && self.bytes.get(self.at + 1) != Some(&b'\n');
+            self.row += u64::from(line_ends);
+            self.at += 1;
+        }
+        self.row
+    }
 }
 
 fn is_blank(cell: &str) -> bool {
@@ -148,7 +182,16 @@ fn check_header(
     usable
 }
 
-fn row_node(reader: &mut Reader, record: &StringRecord, columns: &[String], usable: &[bool]) -> Node {
+/// A row's cells under their names; nothing, with the reason noted, when the row cannot be told from the next.
+fn row_node(reader: &mut Reader, record: &StringRecord, columns: &[String], usable: &[bool]) -> Option<Node> {
+    if let Some((i, cell)) = record.iter().enumerate().find(|(_, cell)| goes_on(cell)) {
+        let what = match columns.get(i) {
+            Some(name) => format!("the cell in column `{name}` goes on over several lines"),
+            None => format!("cell {} goes on over several lines", i + 1),
+        };
+        reader.fault(shown_text(cell), what, "close its quotation mark, or take the line breaks out");
+        return None;
+    }
     let mut row = Vec::new();
     for (i, cell) in record.iter().enumerate() {
         if is_blank(cell) {
@@ -156,11 +199,7 @@ fn row_node(reader: &mut Reader, record: &StringRecord, columns: &[String], usab
         }
         match columns.get(i) {
             Some(name) if !name.is_empty() => {
-                if cell.trim_end().contains(['\n', '\r']) || cell.ends_with(['\n', '\r']) {
-                    let what = format!("the cell in column `{name}` goes on over several lines");
-                    let cure = "close its quotation mark, or take the line breaks out";
-                    reader.fault(shown_text(cell), what, cure);
-                } else if usable[i] {
+                if usable[i] {
                     put(reader, &mut row, name, name, cell.trim());
                 }
             }
@@ -171,7 +210,12 @@ fn row_node(reader: &mut Reader, record: &StringRecord, columns: &[String], usab
             }
         }
     }
-    Node::Object(row)
+    Some(Node::Object(row))
+}
+
+/// The mark of a quotation left open: the cell has swallowed what follows.
+fn goes_on(cell: &str) -> bool {
+    cell.contains(['\n', '\r'])
 }
 
 /// Puts a cell under its name, one level deeper for each dot.

@@ -1,0 +1,266 @@
+//! The best layout of one board at given prices: the pricing engine of the optimiser.
+//!
+//! `grid` counts positions, `model` prepares a board once, `section` finds the best sections from one start by dynamic
+//! programming, `chain` puts sections and credited offcuts in a row, `credit` knows what offcuts earn, `verify` checks a
+//! layout from the statement of the class alone. Which boards are cut, and how often each piece is still wanted, is the
+//! caller's business.
+//!
+//! Everything is integer. A layout returned is lawful and worth exactly `value`; `upper` is proven for the whole class:
+//! strip bases and blank positions may be taken as far down and left as they go (exact), whatever lies off the grid is
+//! rounded towards the wood.
+
+mod chain;
+mod credit;
+mod grid;
+mod model;
+mod section;
+mod usage;
+mod verify;
+
+#[cfg(test)]
+mod brute;
+#[cfg(test)]
+mod tests;
+
+pub use credit::credit_of;
+pub use section::Scratch;
+pub use verify::verify;
+
+use chain::{Chained, CreditCells, Search, UNIT, Until};
+use grid::Grid;
+use model::{BaseLimits, Model, Side};
+use section::PricedModel;
+use usage::Usage;
+
+use super::layout::BoardLayout;
+use super::problem::{BoardStock, Credit, Kind, Stock};
+
+/// Scaled values of whole boards stay below this, so that sums in `i32` cannot overflow.
+const MOST_VALUE: i128 = 1 << 30;
+
+/// How hard to search.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Effort {
+    /// Section starts evaluated at most; each costs about as much as the next.
+    pub starts: u32,
+    /// Stop as soon as the board is proven to be worth no more than this, micro-units: it cannot help.
+    pub enough: i64,
+    /// Stop when value and upper value differ by no more than this, micro-units.
+    pub slack: i64,
+}
+
+impl Effort {
+    /// To the end.
+    pub const EXACT: Effort = Effort { starts: u32::MAX, enough: 0, slack: 0 };
+
+    /// At most so many section starts.
+    pub const fn starts(starts: u32) -> Effort {
+        Effort { starts, ..Effort::EXACT }
+    }
+}
+
+/// A layout and what is proven about it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Priced {
+    /// Lawful; empty when nothing is worth cutting.
+    pub layout: BoardLayout,
+    /// Prices of the pieces made, and the credit rounded down, micro-units.
+    pub value: i64,
+    /// No layout is worth more (credit rounded up), micro-units.
+    pub upper: i64,
+    /// Pieces made, by item.
+    pub counts: Vec<u32>,
+    /// Section starts evaluated.
+    pub evaluations: u32,
+}
+
+/// One class of boards, prepared for any number of price vectors.
+#[derive(Clone, Debug)]
+pub struct BoardEngine {
+    board: BoardStock,
+    credit: Option<Credit>,
+    grid: Grid,
+    /// Layouts come from `plan`, bounds from `bound`; the one serves both when nothing is rounded.
+    plan: Sided,
+    bound: Option<Sided>,
+    /// Cuttings that fit somewhere.
+    fits: Vec<bool>,
+}
+
+/// A model and its like without defects.
+#[derive(Clone, Debug)]
+struct Sided {
+    model: Model,
+    clear: Model,
+}
+
+impl Sided {
+    fn new(board: &BoardStock, grid: Grid, side: Side, limits: BaseLimits) -> Sided {
+        let clear = BoardStock { blocked: vec![vec![]; board.blocked.len()], ..board.clone() };
+        Sided { model: Model::new(board, grid, side, limits), clear: Model::new(&clear, grid, side, limits) }
+    }
+}
+
+impl BoardEngine {
+    /// Prepares a board; `None` when the stock is no board.
+    pub fn new(stock: &Stock) -> Option<BoardEngine> {
+        let Kind::Board(board) = &stock.kind else { return None };
+        let grid = Grid::choose(board, stock.credit.as_ref());
+        Some(BoardEngine::on_grid(board, stock.credit.as_ref(), grid, BaseLimits::default()))
+    }
+
+    fn on_grid(board: &BoardStock, credit: Option<&Credit>, grid: Grid, limits: BaseLimits) -> BoardEngine {
+        let exact = grid.exact && model::bases_are_exact(board, limits);
+        let plan = Sided::new(board, grid, if exact { Side::Both } else { Side::Plan }, limits);
+        let bound = (!exact).then(|| Sided::new(board, grid, Side::Bound, limits));
+        let widest = &bound.as_ref().unwrap_or(&plan).model;
+        let mut fits = vec![false; board.cuttings.len()];
+        widest.rows.iter().flat_map(|row| &row.parts).for_each(|part| fits[part.cutting] = true);
+        BoardEngine { board: board.clone(), credit: credit.cloned(), grid, plan, bound, fits }
+    }
+
+    /// Best layout by the prices of the pieces made and the credit of offcuts, each piece unlimited in number.
+    ///
+    /// `prices` are micro-units an item; a price below zero counts as zero, and what is worth nothing is not cut.
+    pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Priced {
+        self.solve(prices, &self.worth(prices), &Usage::none(), scratch, effort)
+    }
+
+    /// A quick bound on [`BoardEngine::best`]: strips as dense as the densest cutting of their width, no defects.
+    pub fn cheap_upper(&self, prices: &[i64]) -> i64 {
+        let worth = self.worth(prices);
+        let board = &self.board;
+        let room = i128::from(board.length - 2 * board.end_trim + board.kerf_cross).max(0);
+        let density = board.classes.iter().map(|class| self.density(class, &worth)).max().unwrap_or(0);
+        let margin = board.classes.iter().map(|class| class.end_margin).min().unwrap_or(0);
+        let earned = self.credit.as_ref().map_or(0, |credit| {
+            let area = (i128::from(board.width) * credit.rate_numerator) << DENSITY_BITS;
+            area.div_euclid(credit.rate_denominator) + 1
+        });
+        if density == 0 && !self.cuts_for_nothing(&worth) {
+            return 0;
+        }
+        let upper =
+            (density * (room - 2 * i128::from(margin)).max(0)).max(if earned > density { earned * room } else { 0 });
+        i64::try_from((upper >> DENSITY_BITS) + 1).unwrap_or(i64::MAX)
+    }
+
+    pub(super) fn cutting(&self, c: usize) -> &super::problem::Cutting {
+        &self.board.cuttings[c]
+    }
+
+    /// Value of each cutting that fits, micro-units.
+    fn worth(&self, prices: &[i64]) -> Vec<i64> {
+        let value = |yields: &[(usize, u32)]| -> i64 {
+            let sum: i128 = yields.iter().map(|&(item, n)| i128::from(prices[item].max(0)) * i128::from(n)).sum();
+            sum.min(i128::from(i64::MAX / 4)) as i64
+        };
+        let cuttings = self.board.cuttings.iter().zip(&self.fits);
+        cuttings.map(|(c, &fits)| if fits { value(&c.yields) } else { 0 }).collect()
+    }
+
+    /// Something that fits has no price: a layout may live on credit alone.
+    fn cuts_for_nothing(&self, worth: &[i64]) -> bool {
+        worth.iter().zip(&self.fits).any(|(&worth, &fits)| fits && worth == 0)
+    }
+
+    /// Most value a tick of length that strips beside each other can have, times 2^[`DENSITY_BITS`], rounded up.
+    fn density(&self, class: &super::problem::SectionClass, worth: &[i64]) -> i128 {
+        let board = &self.board;
+        let room = class.high - class.low + board.kerf_rip;
+        let narrowest = class.strips.iter().map(|kind| kind.width + board.kerf_rip).min().unwrap_or(1);
+        let step = (room / 128).clamp(1, narrowest.max(1));
+        let mut best = vec![0; room.div_euclid(step).max(0) as usize + 1];
+        for kind in &class.strips {
+            let dense = kind.cuttings.iter().map(|&c| {
+                let length = i128::from(board.cuttings[c].length + board.kerf_cross);
+                ((i128::from(worth[c]) << DENSITY_BITS) + length - 1) / length
+            });
+            let dense = dense.max().unwrap_or(0);
+            let cells = ((kind.width + board.kerf_rip) / step) as usize;
+            for used in cells..best.len() {
+                best[used] = (best[used - cells] + dense).max(best[used]);
+            }
+        }
+        *best.last().unwrap_or(&0)
+    }
+
+    /// Values in `i32` are prices over this, rounded up.
+    fn scale(&self, worth: &[i64]) -> i64 {
+        let board = &self.board;
+        let high = board.classes.iter().map(|c| c.high - c.low + board.kerf_rip).max().unwrap_or(0).max(0);
+        let models = [Some(&self.plan), self.bound.as_ref()];
+        let most = models.into_iter().flatten().flat_map(|sided| {
+            board.cuttings.iter().zip(&sided.model.steps).zip(worth).map(|((cutting, &cells), &worth)| {
+                // Strips from a lattice may overlap by less than half.
+                let area = i128::from(cutting.width + board.kerf_rip) * cells.max(1) as i128;
+                let room = i128::from(high) * 2 * (sided.model.last as i128 + 1);
+                i128::from(worth) * room / area.max(1) + 1
+            })
+        });
+        (most.max().unwrap_or(0) / MOST_VALUE + 1).min(i128::from(i64::MAX)) as i64
+    }
+
+    fn solve(&self, prices: &[i64], worth: &[i64], usage: &Usage, scratch: &mut Scratch, effort: Effort) -> Priced {
+        let scale = self.scale(worth);
+        let scaled: Vec<i32> = worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect();
+        let found = self.chained(&self.plan, &scaled, scale, usage, scratch, effort);
+        let bounding = self.bound.as_ref().map(|sided| self.chained(sided, &scaled, scale, usage, scratch, effort));
+        let mut evaluations = found.as_ref().map_or(0, |f| f.evaluations);
+        let mut upper = found.as_ref().map_or(0, |f| f.upper);
+        if let Some(bounding) = &bounding {
+            upper = bounding.as_ref().map_or(0, |b| b.upper);
+            evaluations += bounding.as_ref().map_or(0, |b| b.evaluations);
+        }
+        let mut upper = (-(-i128::from(upper) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64;
+        if let (Some(credit), true) = (&self.credit, self.cuts_for_nothing(worth)) {
+            let whole = CreditCells::new(&self.board, credit, self.grid, 0, Side::Bound, 1).whole();
+            upper = upper.max(-(-whole).div_euclid(UNIT));
+        }
+        let layout = found.map(|f| f.layout).unwrap_or_default();
+        let (value, counts) = self.value(&layout, prices);
+        debug_assert_eq!(self.verified(&layout), Ok(()));
+        Priced { layout, value, upper: upper.max(value), counts, evaluations }
+    }
+
+    fn verified(&self, layout: &BoardLayout) -> Result<(), String> {
+        let kind = Kind::Board(self.board.clone());
+        verify(&Stock { count: 1, cost: 0, credit: self.credit.clone(), kind }, layout)
+    }
+
+    fn chained(
+        &self,
+        sided: &Sided,
+        worth: &[i32],
+        scale: i64,
+        usage: &Usage,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Option<Chained> {
+        let model = &sided.model;
+        let priced = PricedModel::new(&self.board, model, worth, usage);
+        let clear = PricedModel::new(&self.board, &sided.clear, worth, usage);
+        let credit = self
+            .credit
+            .as_ref()
+            .map(|credit| CreditCells::new(&self.board, credit, self.grid, model.last, model.side, scale));
+        let units =
+            |micro: i64| i64::try_from(i128::from(micro) * i128::from(UNIT) / i128::from(scale)).unwrap_or(i64::MAX);
+        let until = Until { evaluations: effort.starts, enough: units(effort.enough), slack: units(effort.slack) };
+        Some(Search::new(&self.board, &priced, &clear, credit.as_ref(), scratch)?.run(until, scratch))
+    }
+
+    /// What a layout is worth at some prices, and the pieces it makes.
+    pub fn value(&self, layout: &BoardLayout, prices: &[i64]) -> (i64, Vec<u32>) {
+        let mut counts = vec![0; prices.len()];
+        let blanks = layout.sections.iter().flat_map(|section| &section.strips).flat_map(|strip| &strip.blanks);
+        for blank in blanks {
+            self.board.cuttings[blank.cutting].yields.iter().for_each(|&(item, n)| counts[item] += n);
+        }
+        let pieces: i64 = counts.iter().zip(prices).map(|(&n, &price)| i64::from(n) * price.max(0)).sum();
+        (pieces + credit_of(&self.board, self.credit.as_ref(), layout), counts)
+    }
+}
+
+/// Fraction bits of a density.
+const DENSITY_BITS: u32 = 20;

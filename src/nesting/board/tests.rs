@@ -1,0 +1,203 @@
+//! The engine against all layouts of tiny boards, and against figures of the trade.
+
+use proptest::prelude::*;
+
+use super::brute::Brute;
+use super::*;
+use crate::nesting::problem::{Cutting, Rect, SectionClass, StripKind};
+
+const INCH: i64 = 2_032_000;
+
+fn rect(max_x: i64, max_y: i64) -> impl Strategy<Value = Rect> {
+    (0..max_x, 1..5i64, 0..max_y, 1..4i64).prop_map(|(x0, dx, y0, dy)| Rect { x0, x1: x0 + dx, y0, y1: y0 + dy })
+}
+
+fn cutting() -> impl Strategy<Value = Cutting> {
+    (2..9i64, 1..5i64, 0..2i64, 0..2i64, 0..2usize, prop_oneof![4 => Just(1u32), 1 => Just(2)], 0..3usize).prop_map(
+        |(length, width, dx, dy, blocked, pieces, item)| {
+            let (net_dx, net_dy) = (dx.min((length - 1) / 2), dy.min((width - 1) / 2));
+            let (net_length, net_width) = (length - 2 * net_dx, width - 2 * net_dy);
+            Cutting { length, width, net_dx, net_dy, net_length, net_width, blocked, yields: vec![(item, pieces)] }
+        },
+    )
+}
+
+fn class(width: i64) -> impl Strategy<Value = (i64, i64, i64, i64, i64)> {
+    (0..9i64, 4..26i64, 0..3i64, 0..3i64, (width - 2)..=width)
+}
+
+fn credit() -> impl Strategy<Value = Option<Credit>> {
+    prop_oneof![
+        1 => Just(None),
+        2 => (1..30i128, 1..4i128, 2..11i64).prop_map(|(n, d, min_length)| Some(Credit {
+            rate_numerator: n, rate_denominator: d, min_length, min_width: 1
+        })),
+    ]
+}
+
+/// Tiny boards whose every length is a small integer.
+fn tiny() -> impl Strategy<Value = Stock> {
+    (8..22i64, 4..8i64).prop_flat_map(|(length, width)| {
+        let blocked = prop::collection::vec(prop::collection::vec(rect(length, width), 0..4), 2);
+        let defects = prop::collection::vec(rect(length, width), 0..3);
+        let cuttings = prop::collection::vec(cutting(), 1..5);
+        let classes = prop::collection::vec(class(width), 1..4);
+        let small = (0..3i64, 0..3i64, 0..3i64, any::<bool>());
+        (small, cuttings, blocked, classes, defects, credit()).prop_map(
+            move |((end_trim, kerf_cross, kerf_rip, nested), cuttings, blocked, classes, defects, credit)| {
+                let strips = strips(&cuttings, nested);
+                let classes = classes.into_iter().map(|(min_length, max_length, end_margin, low, high)| SectionClass {
+                    min_length,
+                    max_length,
+                    end_margin,
+                    low,
+                    high,
+                    strips: strips.clone(),
+                });
+                let classes = classes.collect();
+                let board =
+                    BoardStock { length, width, end_trim, kerf_cross, kerf_rip, cuttings, blocked, classes, defects };
+                Stock { count: 1, cost: 0, credit, kind: Kind::Board(board) }
+            },
+        )
+    })
+}
+
+/// A strip kind for every width; with `nested`, narrower cuttings lie in wider strips too.
+fn strips(cuttings: &[Cutting], nested: bool) -> Vec<StripKind> {
+    let mut widths: Vec<i64> = cuttings.iter().map(|c| c.width).collect();
+    widths.sort_unstable();
+    widths.dedup();
+    let holds = |width: i64, c: &Cutting| c.width == width || nested && c.width < width;
+    let kind = |&width: &i64| StripKind {
+        width,
+        cuttings: (0..cuttings.len()).filter(|&c| holds(width, &cuttings[c])).collect(),
+    };
+    widths.iter().map(kind).collect()
+}
+
+fn board_of(stock: &Stock) -> &BoardStock {
+    let Kind::Board(board) = &stock.kind else { panic!("a board") };
+    board
+}
+
+fn solve(stock: &Stock, prices: &[i64]) -> Priced {
+    let engine = BoardEngine::new(stock).expect("a board");
+    engine.best(prices, &mut Scratch::default(), Effort::EXACT)
+}
+
+fn cuts(stock: &Stock) -> u64 {
+    u64::from(!board_of(stock).cuttings.is_empty())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(400))]
+
+    #[test]
+    fn value_and_upper_are_those_of_the_best_of_all_layouts(stock in tiny(), prices in prop::collection::vec(1..400i64, 3)) {
+        prop_assert_eq!(cuts(&stock), 1);
+        let found = solve(&stock, &prices);
+        prop_assert_eq!(verify(&stock, &found.layout), Ok(()));
+        let (best, denominator) = Brute::new(&stock, &prices, vec![None; 3]).best();
+        prop_assert_eq!(i128::from(found.value), best.div_euclid(denominator));
+        // Credit that is no whole number of units at every cell may round up to one micro-unit more.
+        let rounded = i128::from(denominator > 1);
+        let over = i128::from(found.upper) + (-best).div_euclid(denominator);
+        prop_assert!((0..=rounded).contains(&over), "{} over", over);
+        let cheap = BoardEngine::new(&stock).expect("a board").cheap_upper(&prices);
+        prop_assert!(cheap >= found.upper);
+    }
+
+    #[test]
+    fn off_the_grid_the_best_lies_between_value_and_upper(
+        stock in tiny(), prices in prop::collection::vec(0..400i64, 3), step in 2..4i64, lattice in 1..6i64, starts in 0..6u32,
+    ) {
+        let board = board_of(&stock);
+        let shortest = board.cuttings.iter().map(|c| c.length + board.kerf_cross).min().unwrap_or(1);
+        let grid = Grid { step: step.min(shortest), exact: false, exact_offcuts: false };
+        let engine = BoardEngine::on_grid(board, stock.credit.as_ref(), grid, BaseLimits { most: 2, lattice });
+        let found = engine.best(&prices, &mut Scratch::default(), Effort::starts(starts));
+        prop_assert_eq!(verify(&stock, &found.layout), Ok(()));
+        let (best, denominator) = Brute::new(&stock, &prices, vec![None; 3]).best();
+        prop_assert!(i128::from(found.value) <= best.div_euclid(denominator));
+        prop_assert!(i128::from(found.upper) >= -(-best).div_euclid(denominator));
+        prop_assert!(i128::from(engine.cheap_upper(&prices)) >= -(-best).div_euclid(denominator));
+    }
+
+    #[test]
+    fn stopped_early_the_best_lies_between_value_and_upper(
+        stock in tiny(), prices in prop::collection::vec(0..400i64, 3), starts in 0..4u32,
+    ) {
+        let engine = BoardEngine::new(&stock).expect("a board");
+        let found = engine.best(&prices, &mut Scratch::default(), Effort::starts(starts));
+        prop_assert_eq!(verify(&stock, &found.layout), Ok(()));
+        let (best, denominator) = Brute::new(&stock, &prices, vec![None; 3]).best();
+        prop_assert!(i128::from(found.value) <= best.div_euclid(denominator));
+        prop_assert!(i128::from(found.upper) >= -(-best).div_euclid(denominator));
+    }
+
+    #[test]
+    fn a_removed_defect_or_a_raised_price_never_lowers_the_value(
+        stock in tiny(), prices in prop::collection::vec(1..400i64, 3), raised in 0..3usize, by in 0..100i64,
+    ) {
+        let value = solve(&stock, &prices).value;
+        let mut dearer = prices.clone();
+        dearer[raised] += by;
+        prop_assert!(solve(&stock, &dearer).value >= value);
+        let mut board = board_of(&stock).clone();
+        board.blocked.iter_mut().for_each(|list| { list.pop(); });
+        board.defects.pop();
+        let cleaner = Stock { kind: Kind::Board(board), ..stock };
+        prop_assert!(solve(&cleaner, &prices).value >= value);
+    }
+}
+
+/// A clear board of one strip width and one part, one class without limits.
+fn plain_board(length: i64, width: i64, kerf: i64, part: (i64, i64)) -> Stock {
+    let cutting = Cutting {
+        length: part.0,
+        width: part.1,
+        net_dx: 0,
+        net_dy: 0,
+        net_length: part.0,
+        net_width: part.1,
+        blocked: 0,
+        yields: vec![(0, 1)],
+    };
+    let class = SectionClass {
+        min_length: 0,
+        max_length: length,
+        end_margin: 0,
+        low: 0,
+        high: width,
+        strips: vec![StripKind { width: part.1, cuttings: vec![0] }],
+    };
+    let board = BoardStock {
+        length,
+        width,
+        end_trim: 0,
+        kerf_cross: kerf,
+        kerf_rip: kerf,
+        cuttings: vec![cutting],
+        blocked: vec![vec![]],
+        classes: vec![class],
+        defects: vec![],
+    };
+    Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) }
+}
+
+/// Common practice: the kerf is paid between pieces, not after the last.
+#[test]
+fn crosscutting_1_in_pieces_with_an_eighth_kerf_from_an_18_in_strip_gives_16() {
+    let stock = plain_board(18 * INCH, 2 * INCH, INCH / 8, (INCH, 2 * INCH));
+    let found = solve(&stock, &[5]);
+    assert_eq!((found.counts[0], found.value, found.upper), (16, 80, 80));
+}
+
+#[test]
+fn an_offcut_alone_is_no_layout() {
+    let mut stock = plain_board(18 * INCH, 2 * INCH, INCH / 8, (19 * INCH, 2 * INCH));
+    stock.credit = Some(Credit { rate_numerator: 1, rate_denominator: 1000, min_length: INCH, min_width: 0 });
+    let found = solve(&stock, &[5]);
+    assert_eq!((found.layout, found.value, found.upper), (BoardLayout::default(), 0, 0));
+}
