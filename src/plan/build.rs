@@ -3,14 +3,15 @@
 //! Puts together what the other files of this folder find: trees, copies, money, cuts, lists, cautions. Decides only
 //! what stands at the head of a plan: status, cost, bound, gap. Every amount is exact until it is printed.
 
+use super::Run;
 use super::case::{Case, Use};
 use super::cautions::{self, Subject};
 use super::scarcity::Scarcity;
 use super::tree::{self, Grown};
 use super::{
-    FORMAT, Length, Money, ShopPlan, Shortage, Status, StockUse, Stop, Work, copies, cuts, money, offcuts, weights, work,
+    FORMAT, Length, Money, ShopPlan, Shortage, Status, StockUse, Stop, Work, copies, cuts, money, offcuts, weights,
+    work,
 };
-use super::Run;
 use crate::measure::Rational;
 use crate::milling::StockRef;
 use crate::nesting::Why;
@@ -40,7 +41,7 @@ pub enum BuildError {
     #[error("no piece of stock \"{stock}\" is left in the pile at the price of its layout")]
     NoSuchPiece { stock: String },
     #[error("the bound of {bound} is above the cost of {cost}")]
-    BoundAboveCost { bound: Money, cost: Money },
+    BoundAboveCost { bound: String, cost: String },
 }
 
 /// The plan that `case` answers.
@@ -141,7 +142,7 @@ fn price(case: &Case, uses: &[Use], credits: &[Money]) -> Result<Price, BuildErr
     let found = Money::from_micros(case.outcome.bound);
     let grain = Money::from_micros(uses.len() as i64 + 1);
     if found > cost.clone() + grain {
-        return Err(BuildError::BoundAboveCost { bound: found, cost });
+        return Err(BuildError::BoundAboveCost { bound: found.to_string(), cost: cost.to_string() });
     }
     let exact = found.min(cost.clone());
     let open = (cost.clone() - exact.clone()).as_rational().clone();

@@ -7,9 +7,9 @@ use std::collections::BTreeSet;
 
 use super::build::{BuildError, Facts};
 use super::{Length, Money, StockKind};
+use crate::job::shop::RipFirst;
 use crate::job::{Job, Wanted};
 use crate::milling::{Milled, MilledCutting, StockRef};
-use crate::job::shop::RipFirst;
 use crate::nesting::{BoardLayout, BoardStock, Kind, Layout, Outcome, SectionAt, Shape};
 use crate::pile::{Board, Pile};
 

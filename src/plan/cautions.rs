@@ -6,7 +6,7 @@
 
 use super::case::{Case, Use};
 use super::tree::{Grown, nodes_of};
-use super::{Cut, GlueUp, Length, Node, Role, StockKind, Station, say, tight, weights};
+use super::{Cut, GlueUp, Length, Node, Role, Station, StockKind, say, tight, weights};
 use crate::measure::{Rational, Units};
 use crate::pile::Surfaced;
 use crate::trade::lifting::{LOAD_CONSTANT, LOAD_CONSTANT_METRIC};
@@ -80,9 +80,7 @@ impl Subject<'_> {
         self.case.board(used.source)?;
         let blanks = nodes_of(&grown.tree, Role::Blank).into_iter().zip(&grown.cuttings);
         let long: Vec<String> = blanks
-            .filter(|(blank, cutting)| {
-                blank.length > TAKEN_AS_FLAT && !self.case.cutting(used.class, **cutting).planed
-            })
+            .filter(|(blank, cutting)| blank.length > TAKEN_AS_FLAT && !self.case.cutting(used.class, **cutting).planed)
             .map(|(blank, _)| say::label(blank))
             .collect();
         (!long.is_empty()).then(|| {
@@ -127,9 +125,9 @@ impl Subject<'_> {
 
     fn rough_stock(&self) -> Option<String> {
         let planed = self.uses.iter().any(|used| {
-            self.case.board_layout(used).is_some_and(|(_, layout)| {
-                layout.sections.iter().any(|section| self.case.is_planed(used, section))
-            })
+            self.case
+                .board_layout(used)
+                .is_some_and(|(_, layout)| layout.sections.iter().any(|section| self.case.is_planed(used, section)))
         });
         planed.then(|| {
             format!(
@@ -150,9 +148,10 @@ impl Subject<'_> {
 
     fn ripping(&self) -> Option<String> {
         self.rips().next()?;
-        let mut text = "Ripping: a straight edge against the fence and a flat face on the table, riving knife or splitter and \
+        let mut text =
+            "Ripping: a straight edge against the fence and a flat face on the table, riving knife or splitter and \
                         guard in place; if the kerf closes on the blade, stop the saw before anything else."
-            .to_owned();
+                .to_owned();
         if self.cuts.iter().any(|cut| cut.station == Station::Rip) {
             text.push_str(" Rough or twisted stock never goes through the table saw: bandsaw or guided saw first.");
         }
@@ -223,7 +222,10 @@ impl Subject<'_> {
             Units::Millimetres => format!("{:.0} kg", LOAD_CONSTANT_METRIC.value),
         };
         (!heavy.is_empty()).then(|| {
-            format!("Two people for what weighs more than {base}, the most NIOSH would have one lift: {}.", say::list(&heavy))
+            format!(
+                "Two people for what weighs more than {base}, the most NIOSH would have one lift: {}.",
+                say::list(&heavy)
+            )
         })
     }
 

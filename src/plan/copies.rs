@@ -150,12 +150,7 @@ fn copies_of(kinds: &[PieceKind], of_part: &[usize], pieces: &[Made]) -> Vec<Vec
 }
 
 /// Takes as many whole copies as `available` holds into `copies`; what is left over, in order.
-fn whole_copies(
-    kinds: &[PieceKind],
-    available: &[usize],
-    pieces: &[Made],
-    copies: &mut Vec<Vec<usize>>,
-) -> Vec<usize> {
+fn whole_copies(kinds: &[PieceKind], available: &[usize], pieces: &[Made], copies: &mut Vec<Vec<usize>>) -> Vec<usize> {
     let of_kind = |kind: &PieceKind| -> Vec<usize> {
         available.iter().copied().filter(|&piece| pieces[piece].item == kind.item).collect()
     };
@@ -166,8 +161,7 @@ fn whole_copies(
             lists.iter().map(|(per_copy, list)| &list[at * per_copy..(at + 1) * per_copy]).collect();
         copies.push(stacked(&taken));
     }
-    let mut left: Vec<usize> =
-        lists.iter().flat_map(|(per_copy, list)| &list[whole * per_copy..]).copied().collect();
+    let mut left: Vec<usize> = lists.iter().flat_map(|(per_copy, list)| &list[whole * per_copy..]).copied().collect();
     left.sort_unstable();
     left
 }

@@ -13,30 +13,37 @@ pub(super) struct Scarcity {
 }
 
 impl Scarcity {
-    /// Looks at every board of the pile. O(cuttings x classes x blocked^3).
+    /// Looks at every board of the pile. A part with several kinds of pieces is as scarce as the scarcest of them.
+    /// O(cuttings x classes x blocked^3).
     pub(super) fn of(case: &Case) -> Scarcity {
-        let mut boards = vec![0u64; case.job.parts.len()];
+        let mut of_item = vec![0u64; case.milled.items.len()];
         for stock in &case.milled.problem.stock {
             let Kind::Board(board) = &stock.kind else { continue };
-            let mut makes = vec![false; boards.len()];
-            for (index, cutting) in board.cuttings.iter().enumerate() {
-                let parts: Vec<usize> =
-                    cutting.yields.iter().map(|&(item, _)| case.milled.items[item].part).collect();
-                if parts.iter().any(|&part| !makes[part]) && has_a_place(board, index, cutting) {
-                    parts.into_iter().for_each(|part| makes[part] = true);
-                }
-            }
-            for (count, _) in boards.iter_mut().zip(makes).filter(|(_, makes)| *makes) {
+            for (count, _) in of_item.iter_mut().zip(makes(board, case.milled.items.len())).filter(|(_, makes)| *makes)
+            {
                 *count += u64::from(stock.count);
             }
         }
-        Scarcity { boards }
+        let of_part = |part| case.kinds_of(part).iter().map(|kind| of_item[kind.item]).min().unwrap_or(0);
+        Scarcity { boards: (0..case.job.parts.len()).map(of_part).collect() }
     }
 
     /// How many boards could make the part.
     pub(super) fn boards(&self, part: usize) -> u64 {
         self.boards[part]
     }
+}
+
+/// By item: the board taken alone could yield it.
+fn makes(board: &BoardStock, items: usize) -> Vec<bool> {
+    let mut makes = vec![false; items];
+    for (index, cutting) in board.cuttings.iter().enumerate() {
+        let is_new = cutting.yields.iter().any(|&(item, _)| !makes[item]);
+        if is_new && has_a_place(board, index, cutting) {
+            cutting.yields.iter().for_each(|&(item, _)| makes[item] = true);
+        }
+    }
+    makes
 }
 
 fn has_a_place(board: &BoardStock, index: usize, cutting: &Cutting) -> bool {

@@ -3,8 +3,9 @@
 //! `bench` builds the cases; the other files ask one kind of question each.
 
 mod bench;
-mod files;
 mod figures;
+mod files;
+mod lawful;
 mod order;
 mod pieces;
 mod remarks;

@@ -181,8 +181,7 @@ impl Page<'_> {
         }
         line!(text, "Keep");
         for row in &self.plan.offcuts {
-            let credit =
-                if row.credit == Money::zero() { String::new() } else { format!(", credited {}", row.credit) };
+            let credit = if row.credit == Money::zero() { String::new() } else { format!(", credited {}", row.credit) };
             let size = format!("{} x {}", self.fine(row.length), self.fine(row.width));
             let at = format!("{} from the left end", self.fine(row.x));
             line!(text, "  {}  {size}, {at}{credit}", say::stock(&row.stock, row.stock_copy));

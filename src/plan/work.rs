@@ -35,15 +35,17 @@ pub(super) fn pull(case: &Case, uses: &[Use], grown: &[Grown], scarcity: &Scarci
 /// `no second board can make "apron"`, for each part of which this is true, in the order of the job.
 fn only_board(case: &Case, names: &[say::Name], scarcity: &Scarcity) -> Vec<String> {
     let parts = case.job.parts.iter().enumerate();
-    let only = parts.filter(|(index, part)| {
-        scarcity.boards(*index) == 1 && names.iter().any(|name| name.part == part.id)
-    });
+    let only =
+        parts.filter(|(index, part)| scarcity.boards(*index) == 1 && names.iter().any(|name| name.part == part.id));
     only.map(|(_, part)| format!("no second board can make \"{}\"", part.id)).collect()
 }
 
+/// A batch and the parts in it, by their index in the job.
+type Batch = (PlanerBatch<Length>, Vec<usize>);
+
 /// What is planed together: one batch a thickness and species, the thickest first, then by species.
 pub(super) fn planer(case: &Case, uses: &[Use], grown: &[Grown]) -> Vec<PlanerBatch<Length>> {
-    let mut batches: BTreeMap<(Reverse<Length>, String), (PlanerBatch<Length>, Vec<usize>)> = BTreeMap::new();
+    let mut batches: BTreeMap<(Reverse<Length>, String), Batch> = BTreeMap::new();
     for (used, grown) in uses.iter().zip(grown) {
         let wood = case.piece(used.source).wood;
         for &cutting in &grown.cuttings {
@@ -60,7 +62,7 @@ pub(super) fn planer(case: &Case, uses: &[Use], grown: &[Grown]) -> Vec<PlanerBa
             }
         }
     }
-    let finish = |(mut batch, mut parts): (PlanerBatch<Length>, Vec<usize>)| {
+    let finish = |(mut batch, mut parts): Batch| {
         parts.sort_unstable();
         parts.dedup();
         batch.parts = parts.into_iter().map(|part| case.job.parts[part].id.clone()).collect();

@@ -71,14 +71,7 @@ fn boards<'a>(bench: &Bench<'a>) -> Vec<(usize, &'a BoardStock, &'a BoardLayout)
     layouts.collect()
 }
 
-fn rip_chain(
-    bench: &Bench,
-    used: usize,
-    section: &Node<Length>,
-    board: &BoardStock,
-    low: i64,
-    rough: bool,
-) -> Chain {
+fn rip_chain(bench: &Bench, used: usize, section: &Node<Length>, board: &BoardStock, low: i64, rough: bool) -> Chain {
     let spans = section.children.iter().map(|strip| extent(strip, CutKind::Rip));
     let freed = part(spans, Length::from_ticks(low), section.far(), Length::from_ticks(board.kerf_rip));
     let mut chain = Chain::new();

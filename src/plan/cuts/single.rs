@@ -71,7 +71,10 @@ fn row(
         let (from, to) = extent(piece, kind);
         let what = words(bench, kind, piece, to - from);
         let mut add = |saw: Saw, setting, what| {
-            bench.add(cuts, Planned { used: single.used, station: single.station, cut: kind, saw, edges, setting, what });
+            bench.add(
+                cuts,
+                Planned { used: single.used, station: single.station, cut: kind, saw, edges, setting, what },
+            );
         };
         match (freed.before, freed.after) {
             (Some(before), None) => add(before, Some(to - from), what),

@@ -2,13 +2,15 @@
 //!
 //! Lengths are inches as floats that are exact in binary (halves, eighths), so that a case reads like a cutting ticket.
 
+use super::super::check::check;
 use super::super::{Case, Facts, Length, Money, Run, ShopPlan, build};
 use crate::job::{Faces, Job, Lamination, Part, PartGrain, Shop, Wanted};
 use crate::measure::Units;
 use crate::milling::{Milled, MilledCutting, MilledItem, MilledStock, StockRef};
 use crate::nesting::{
-    BlankAt, BoardLayout, BoardStock, Credit, Cutting, Item, Kerfs, Kind, Layout, Outcome, Problem, Product, Rect, SectionAt,
-    SectionClass, Shape, SheetNode, SheetPiece, SheetStock, StickLayout, StickStock, Stock, StripAt, StripKind, Why,
+    BlankAt, BoardLayout, BoardStock, Credit, Cutting, Item, Kerfs, Kind, Layout, Outcome, Problem, Product, Rect,
+    SectionAt, SectionClass, Shape, SheetNode, SheetPiece, SheetStock, StickLayout, StickStock, Stock, StripAt,
+    StripKind, Why,
 };
 use crate::pile::{
     Board, Defect, DefectFace, DefectKind, Face, Pile, Price, Sheet, SheetGrain, Stick, Surfaced, Tally, Warp,
@@ -330,6 +332,11 @@ impl Bench {
         self.try_plan().expect("the case was made to fit")
     }
 
+    /// What the independent checker has against the plan.
+    pub fn violations(&self) -> Vec<String> {
+        check(&self.job, &self.pile, &self.plan()).iter().map(ToString::to_string).collect()
+    }
+
     pub fn try_plan(&self) -> Result<ShopPlan, super::super::BuildError> {
         let cost = |source: StockRef, _: u32| match source {
             StockRef::Board(i) => match &self.pile.boards[i].price {
@@ -391,7 +398,7 @@ pub fn small_cabinet() -> Bench {
     let slat_cutting = bench.cutting(first, &[slat]);
     bench.geometry(first).classes[0].strips[0].cuttings.push(slat_cutting);
     // 1 to 31.5: two rail-wide strips, the slat in the second; 31.625 to 68.125: two stile strips.
-    let rails = vec![strip(0.125, 3.125, &[(4.0, rail_cutting)]), strip(3.25, 3.125, &[(4.0, slat_cutting)])];
+    let rails = vec![strip(0.125, 3.125, &[(4.0, rail_cutting)]), strip(3.375, 3.125, &[(4.0, slat_cutting)])];
     let stiles = vec![strip(0.125, 2.125, &[(34.625, stile_cutting)]), strip(2.375, 2.125, &[(34.625, stile_cutting)])];
     bench.cut(first, vec![section(1.0, 30.5, rails), section(31.625, 36.5, stiles)], &[(68.25, 96.0)]);
 

@@ -73,7 +73,9 @@ fn offcuts_and_sound_leftovers_are_listed_once_each() {
     let rows: Vec<_> = plan
         .offcuts
         .iter()
-        .map(|row| (row.stock.as_str(), row.stock_copy, row.x, row.y, row.length, row.width, row.credit != Money::zero()))
+        .map(|row| {
+            (row.stock.as_str(), row.stock_copy, row.x, row.y, row.length, row.width, row.credit != Money::zero())
+        })
         .collect();
     let expected = [
         // Above the two stile strips: 4.5 + 1/8 to 8.

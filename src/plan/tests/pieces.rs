@@ -8,7 +8,7 @@ use crate::pile::{DefectFace, Face};
 
 /// Two legs of an outer and an inner layer: both of the first leg and the outer one of the second from L-1, the inner
 /// one from L-2.
-fn legs() -> Bench {
+pub fn legs() -> Bench {
     let mut bench = Bench::new();
     let outer = bench.part("leg", 2, 27.0, 2.0);
     let inner = bench.laminate(outer, 1, 1);
@@ -25,7 +25,10 @@ fn legs() -> Bench {
     bench
 }
 
-fn members(bench: &Bench) -> Vec<Vec<(String, i64, Option<u32>, Option<Face>)>> {
+/// Stock, y in eighths of an inch, layer, face that shows.
+type Layer = (String, i64, Option<u32>, Option<Face>);
+
+fn members(bench: &Bench) -> Vec<Vec<Layer>> {
     let plan = bench.plan();
     let one = |g: &super::super::GlueUp<crate::measure::Length>| {
         let member = |m: &super::super::Member<crate::measure::Length>| {
@@ -98,15 +101,22 @@ fn half_a_lamination_is_refused() {
     assert_eq!(error, BuildError::LooseLayers { part: "leg".to_owned(), pieces: 2, copies: 1 });
 }
 
-#[test]
-fn a_resawn_blank_lists_its_leaves_from_the_top_face_down() {
+/// Two thin slats resawn from one blank.
+pub fn slats() -> Bench {
     let mut bench = Bench::new();
     let slat = bench.part("slat", 2, 24.0, 3.0);
+    bench.job.parts[0].thickness = len(0.375);
     bench.milled.items[slat].thickness = len(0.375);
+    bench.job.shop.machine.resaw_height = len(6.0);
     let class = bench.board("R-1", 34.0, 4.0, 30.0);
     let cutting = bench.cutting(class, &[slat, slat]);
     bench.cut(class, vec![section(1.0, 30.5, vec![strip(0.125, 3.125, &[(4.0, cutting)])])], &[]);
-    let plan = bench.plan();
+    bench
+}
+
+#[test]
+fn a_resawn_blank_lists_its_leaves_from_the_top_face_down() {
+    let plan = slats().plan();
     let blank = nodes_of(&plan.stock[0].tree, Role::Blank)[0];
     let leaves: Vec<_> = blank.leaves.iter().map(|l| (l.part.as_str(), l.copy, l.layer, l.thickness)).collect();
     assert_eq!(leaves, [("slat", 1, None, len(0.375)), ("slat", 2, None, len(0.375))]);

@@ -48,7 +48,8 @@ fn a_piece_barely_thick_enough_once_flat_is_flagged() {
     // 7/8 and 1/16 off both faces need 1 in. Bow over 46 of 98.5 in: 1.25 x 0.25 x (46/98.5)^2 = 0.068 in.
     bench.lumber(0).warp.bow = len(0.25);
     bench.lumber(0).thickness = len(1.125);
-    let thin = "C-04: rail 1 fits with ~3/64\" to spare in thickness; measure the warp again, and flatten with light cuts.";
+    let thin =
+        "C-04: rail 1 fits with ~3/64\" to spare in thickness; measure the warp again, and flatten with light cuts.";
     assert_eq!(cautions(&bench.plan(), "C-04"), [thin]);
     bench.lumber(0).thickness = len(1.25);
     assert_eq!(cautions(&bench.plan(), "C-04"), Vec::<String>::new());
@@ -64,7 +65,10 @@ fn long_pieces_from_surfaced_stock_are_taken_as_flat_with_a_word() {
     bench.milled.stock[class].cuttings[0].planed = false;
     bench.cut(class, vec![section(1.0, 46.5, vec![strip(0.125, 3.125, &[(4.0, cutting)])])], &[]);
     let plan = bench.plan();
-    assert!(cautions(&plan, "S-1")[0].starts_with("S-1: surfaced stock is taken to be flat as it comes; sight along long 1"));
+    assert!(
+        cautions(&plan, "S-1")[0]
+            .starts_with("S-1: surfaced stock is taken to be flat as it comes; sight along long 1")
+    );
     assert_eq!(cautions(&plan, "Jointer and planer"), Vec::<String>::new());
     assert!(plan.work.planer.is_empty());
 }
@@ -85,7 +89,8 @@ fn defects_moved_by_a_great_crook_are_to_be_measured_again() {
 #[test]
 fn reminders_follow_the_work_and_end_by_deferring_to_the_manual() {
     let plan = small_cabinet().plan();
-    for start in ["Jointer and planer", "Ripping", "Rips of 6\" and under", "Crosscutting", "Two people", "Eyes, ears"] {
+    for start in ["Jointer and planer", "Ripping", "Rips of 6\" and under", "Crosscutting", "Two people", "Eyes, ears"]
+    {
         assert_eq!(cautions(&plan, start).len(), 1, "{start}");
     }
     for start in ["Resawing", "Glue", "Short pieces"] {

@@ -31,7 +31,7 @@ fn the_example_of_the_contract_comes_out_as_it_is_printed() {
 fn a_blank_narrower_than_its_strip_keeps_its_own_width() {
     let plan = small_cabinet().plan();
     let slat = nodes_of(&plan.stock[0].tree, Role::Blank).into_iter().find(|b| b.part.as_deref() == Some("slat"));
-    assert_eq!(slat.map(rectangle), Some([4.0, 3.25, 20.5, 1.625].map(len)));
+    assert_eq!(slat.map(rectangle), Some([4.0, 3.375, 20.5, 1.625].map(len)));
 }
 
 #[test]
