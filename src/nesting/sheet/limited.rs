@@ -8,7 +8,7 @@
 use super::axis::Rounding;
 use super::model::{Active, Frame, Model, index};
 use super::tables::Scratch;
-use super::tree::{Cut, worth};
+use super::tree::{Cut, lawful, worth};
 use super::{Priced, SheetEngine, solve};
 
 /// What a Lagrangian search knows at its end.
@@ -35,18 +35,19 @@ impl SheetEngine {
         }
         let low = Model::new(&self.frame, pieces.clone(), &wanted, self.steps, Rounding::Down);
         let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, self.steps, Rounding::Up));
-        let found = lagrangian(&low, high.as_ref(), prices, limits, effort, scratch);
+        let found = lagrangian(&low, high.as_ref(), prices, limits, effort, &|| false, scratch);
         self.priced(found.tree.as_ref(), found.value, found.upper)
     }
 }
 
-/// Runs `rounds` rounds on models whose pieces all have a positive price and limit.
+/// Runs `rounds` rounds, or until `stop` says so, on models whose pieces all have a positive price and limit.
 pub(super) fn lagrangian(
     low: &Model,
     high: Option<&Model>,
     prices: &[i64],
     limits: &[u32],
     rounds: u32,
+    stop: &dyn Fn() -> bool,
     scratch: &mut Scratch,
 ) -> Found {
     let frame = &low.frame;
@@ -79,7 +80,7 @@ pub(super) fn lagrangian(
                 (value, best) = (total, candidate);
             }
         }
-        if value >= upper >> shift {
+        if value >= upper >> shift || stop() {
             break;
         }
         if stale >= 4 {
@@ -151,6 +152,19 @@ fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -
     list
 }
 
+/// A lawful build with the sheet around it filled from what is `left`, and the build alone when that is a layout.
+pub(super) fn completed(model: &Model, build: Cut, prices: &[i64], left: Vec<u32>) -> Vec<Cut> {
+    let order = ranked(&model.pieces, |p| i128::from(prices[p.item]));
+    let mut list = Vec::new();
+    for d in 0..2 {
+        let mut filler = Filler { order: &order, left: left.clone() };
+        list.extend(filler.whole(&model.frame, Some(build.clone()), Some(d)));
+    }
+    list.push(build);
+    list.retain(|tree| lawful(&model.frame, tree));
+    list
+}
+
 /// The best of a few greedy layouts.
 pub(super) fn greedy(frame: &Frame, pieces: &[Active], prices: &[i64], limits: &[u32]) -> Option<Cut> {
     let orders = [
@@ -189,12 +203,12 @@ impl Filler<'_> {
     /// Fills the whole sheet around `tree`, cutting first along its own direction or `d`.
     fn whole(&mut self, frame: &Frame, tree: Option<Cut>, d: Option<usize>) -> Option<Cut> {
         let root = match (&tree, frame.first.map(index)) {
-            (Some(Cut::Split(e, _)), _) => *e,
             (_, Some(first)) => first,
-            _ => d.unwrap_or(0),
+            (_, None) if d.is_some() => d.unwrap_or(0),
+            (Some(Cut::Split(e, _)), None) => *e,
+            _ => 0,
         };
-        let levels = frame.stages - u32::from(frame.first.is_some_and(|f| index(f) != root)).min(frame.stages);
-        self.slot(tree, root, levels, frame.space)
+        self.slot(tree, root, frame.stages, frame.space)
     }
 
     /// Fills a rectangle of extents `space` that may be cut along `d` in `levels` stages and holds `tree` already.

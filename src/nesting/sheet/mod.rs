@@ -7,6 +7,8 @@
 //! Every `value` is that of a lawful layout; every `upper` bounds all layouts of the class.
 
 mod axis;
+mod completion;
+mod fill;
 mod limited;
 mod model;
 mod tables;
@@ -15,6 +17,7 @@ mod tests;
 mod tree;
 mod verify;
 
+pub use fill::{Filled, fill};
 pub use tables::Scratch;
 pub use verify::verify;
 

@@ -52,9 +52,9 @@ impl<'a> Run<'a> {
         (best.value, tree)
     }
 
-    /// The best value only.
-    pub fn value(&mut self) -> i64 {
-        self.solve().value
+    /// Level 1 along `d`: by breadth, then size.
+    pub fn rows(&self, d: usize) -> &[i64] {
+        &self.scratch.rows[d]
     }
 
     fn len(&self, d: usize) -> usize {
@@ -80,22 +80,27 @@ impl<'a> Run<'a> {
             }
             return best;
         }
-        self.fill_rows();
+        self.fill_levels();
         let roots = match self.model.frame.first.map(index) {
             None => vec![(0, stages), (1, stages)],
             Some(d) if stages >= 2 => vec![(d, stages), (1 - d, stages - 1)],
             Some(d) => vec![(d, stages)],
         };
-        for level in 2..stages.saturating_sub(1).max(2) {
-            for d in 0..2 {
-                self.fill_full(d, level);
-            }
-        }
         for (d, level) in roots {
             let edge = self.edge(d, level);
             self.take(&mut best, d, level, &edge);
         }
         best
+    }
+
+    /// Fills the tables of all stages but the two outermost, which are wanted at the sheet's own extents only.
+    pub fn fill_levels(&mut self) {
+        self.fill_rows();
+        for level in 2..self.model.frame.stages.saturating_sub(1) {
+            for d in 0..2 {
+                self.fill_full(d, level);
+            }
+        }
     }
 
     /// Compares a root's edge, with and without a remnant behind it, with the best.
@@ -199,7 +204,7 @@ impl<'a> Run<'a> {
     }
 
     /// The table of (d, level) with its two axes exchanged.
-    fn turned(&self, d: usize, level: u32) -> Vec<i64> {
+    pub fn turned(&self, d: usize, level: u32) -> Vec<i64> {
         let (n_along, n_across) = (self.len(d), self.len(1 - d));
         let table = &self.scratch.full[d][level as usize - 2];
         let mut turned = vec![0; table.len()];
@@ -212,7 +217,7 @@ impl<'a> Run<'a> {
     }
 
     /// V(d, level) at every size across, at the sheet's full extent along `d`.
-    fn cap(&mut self, d: usize, level: u32) -> Vec<i64> {
+    pub fn cap(&mut self, d: usize, level: u32) -> Vec<i64> {
         let n_across = self.len(1 - d);
         match level {
             1 => (0..n_across).map(|c| self.row(d, self.len(d) - 1, c).0).collect(),
@@ -456,7 +461,8 @@ impl<'a> Run<'a> {
         Cut::part(d, parts)
     }
 
-    fn candidates(&self) -> impl Iterator<Item = (Active, i64)> + '_ {
+    /// The pieces with a positive price.
+    pub fn candidates(&self) -> impl Iterator<Item = (Active, i64)> + '_ {
         self.model.pieces.iter().copied().zip(self.prices.iter().copied()).filter(|&(_, price)| price > 0)
     }
 
