@@ -15,6 +15,9 @@ use flitchwork::nesting::sheet::{Scratch, SheetEngine, fill, verify};
 use flitchwork::nesting::{Direction, Kerfs, Kind, Limits, SheetPiece, SheetStock, Stock};
 use serde::Deserialize;
 
+/// Steps of one run with copies unlimited: enough for every pattern of a plate of 3000 x 3000.
+const STEPS: u64 = 20_000_000_000;
+
 #[derive(Deserialize)]
 struct Instance {
     name: String,
@@ -98,7 +101,9 @@ fn run(folder: &str, seconds: u64, text: &str) -> Result<(), Box<dyn std::error:
         let gap = (upper - value) as f64 / (value.max(1)) as f64 * 100.0;
         println!("{name} | {value} | {upper} | {low} | {gap:.3} % | {time:.2}");
     }
-    println!("\n{rows} rows: {reached} reach the published value, {proven} proven here, {wrong} contradict; {other} of other classes");
+    println!(
+        "\n{rows} rows: {reached} reach the published value, {proven} proven here, {wrong} contradict; {other} of other classes"
+    );
     for line in missed {
         println!("  {line}");
     }
@@ -137,7 +142,7 @@ fn solve(instance: &Instance, stock: &Stock, bounded: bool, seconds: u64) -> Res
         verify(stock, &found.layout)?;
         Ok((found.value, found.upper))
     } else {
-        let engine = SheetEngine::new(stock).ok_or("no sheet")?;
+        let engine = SheetEngine::with_steps(stock, STEPS).ok_or("no sheet")?;
         let found = engine.best(&values, &mut Scratch::default());
         verify(stock, &found.layout)?;
         Ok((found.value, found.upper))

@@ -16,13 +16,13 @@ use rustc_hash::{FxHashMap, FxHasher};
 
 use super::axis::{NONE, Rounding};
 use super::completion::{Completion, group};
-use super::limited::{completed, lagrangian};
+use super::counts;
+use super::limited::{Found, completed, lagrangian};
 use super::model::{Frame, Model, UNLIMITED};
 use super::tables::Scratch;
 use super::tree::{Cut, place, worth};
-use super::counts;
 use crate::nesting::layout::SheetNode;
-use crate::nesting::problem::{Kind, Limits, Stock};
+use crate::nesting::problem::{Kind, Limits, SheetStock, Stock};
 
 /// Rounds of the Lagrangian before the search.
 const ROUNDS: u32 = 200;
@@ -59,7 +59,8 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
     let mut most = vec![0_u32; limits.len()];
     for p in Model::pieces(sheet, &frame, &|item| if values[item] > 0 { limits[item] } else { 0 }) {
         let fits = (frame.space[0] / p.extent[0]).saturating_mul(frame.space[1] / p.extent[1]);
-        most[p.item] = most[p.item].saturating_add(u32::try_from(fits).unwrap_or(u32::MAX)).min(limits[p.item]).min(60_000);
+        most[p.item] =
+            most[p.item].saturating_add(u32::try_from(fits).unwrap_or(u32::MAX)).min(limits[p.item]).min(60_000);
     }
     let copies = |item: usize| most[item];
     let pieces = Model::pieces(sheet, &frame, &copies);
@@ -67,16 +68,8 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
     let high = (!low.exact()).then(|| Model::new(&frame, pieces, &copies, STEPS, Rounding::Up));
     let mut scratch = Scratch::default();
     let rounds = budget.work.map_or(ROUNDS, |w| u32::try_from(w).unwrap_or(ROUNDS).clamp(1, ROUNDS));
-    let stop = || stopped(budget);
-    let mut found = lagrangian(&low, high.as_ref(), values, &most, rounds, &stop, &mut scratch);
-    if found.value < found.upper && !stop() {
-        let multipliers = std::mem::take(&mut found.multipliers);
-        let mut search = Search::new(high.as_ref().unwrap_or(&low), values, &most, &multipliers, found.shift, &mut scratch);
-        (search.value, search.best) = (found.value, found.tree.take());
-        let upper = search.run(found.upper, budget);
-        (found.value, found.tree) = (search.value, search.best.take());
-        found.upper = found.upper.min(upper).max(found.value);
-    }
+    let effort = Effort { rounds, work: budget.work.unwrap_or(u64::MAX), gap: budget.gap, stop: &|| stopped(budget) };
+    let found = search(&low, high.as_ref(), values, &most, &effort, &mut scratch);
     Some(Filled {
         layout: place(&frame, found.tree.as_ref()),
         value: found.value,
@@ -84,6 +77,49 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
         proven: found.value == found.upper,
         counts: counts(found.tree.as_ref(), limits.len()),
     })
+}
+
+/// The limits without copies that cannot fit or are worth nothing; a piece that fits at all counts once at least.
+pub(super) fn useful_copies(sheet: &SheetStock, frame: &Frame, values: &[i64], limits: &[u32]) -> Vec<u32> {
+    let area = |e: [i64; 2]| i128::from(e[0]) * i128::from(e[1]);
+    let mut most = vec![0_u32; limits.len()];
+    for p in Model::pieces(sheet, frame, &|item| if values[item] > 0 { limits[item] } else { 0 }) {
+        let fits = u32::try_from(area(frame.space) / area(p.extent)).unwrap_or(u32::MAX).max(1);
+        most[p.item] = most[p.item].max(fits.min(limits[p.item]));
+    }
+    most
+}
+
+/// How much a search may do.
+pub(super) struct Effort<'a> {
+    /// Rounds of the Lagrangian.
+    pub rounds: u32,
+    /// Units of 4096 pairs of builds.
+    pub work: u64,
+    /// Stop when (bound - value) / value is at most this.
+    pub gap: f64,
+    pub stop: &'a dyn Fn() -> bool,
+}
+
+/// The Lagrangian, then the tree of builds, on models whose pieces have positive values.
+pub(super) fn search(
+    low: &Model,
+    high: Option<&Model>,
+    values: &[i64],
+    limits: &[u32],
+    effort: &Effort,
+    scratch: &mut Scratch,
+) -> Found {
+    let mut found = lagrangian(low, high, values, limits, effort.rounds, effort.stop, scratch);
+    if found.value < found.upper && effort.work > 0 && !(effort.stop)() {
+        let multipliers = std::mem::take(&mut found.multipliers);
+        let mut tree = Search::new(high.unwrap_or(low), values, limits, &multipliers, found.shift, scratch);
+        (tree.value, tree.best) = (found.value, found.tree.take());
+        let upper = tree.run(found.upper, effort);
+        (found.value, found.tree) = (tree.value, tree.best.take());
+        found.upper = found.upper.min(upper).max(found.value);
+    }
+    found
 }
 
 fn stopped(budget: &Limits) -> bool {
@@ -121,12 +157,12 @@ struct Search<'a> {
     completion: Completion,
     /// Items in play, and the most copies of each.
     items: Vec<usize>,
-    most: Vec<u16>,
+    most: Vec<u32>,
     /// Sum of multiplier x bound, shifted.
     constant: i64,
     shift: u32,
     builds: Vec<Build>,
-    counts: Vec<u16>,
+    counts: Vec<u32>,
     /// First build of each hash of counts.
     same: FxHashMap<u64, u32>,
     /// Open builds by bound; ties to the earlier.
@@ -154,7 +190,7 @@ impl<'a> Search<'a> {
             model,
             values,
             completion: Completion::new(model, &prices, shift, scratch),
-            most: items.iter().map(|&i| u16::try_from(limits[i]).expect("limits were cut to what fits")).collect(),
+            most: items.iter().map(|&i| limits[i]).collect(),
             constant: items.iter().map(|&i| multipliers[i] * i64::from(limits[i])).sum(),
             items,
             shift,
@@ -177,10 +213,9 @@ impl<'a> Search<'a> {
     }
 
     /// Works until nothing open is better than the best layout, or the budget is spent. Returns the bound.
-    fn run(&mut self, upper: i64, budget: &Limits) -> i64 {
-        let row = 2 * self.items.len() + size_of::<Build>() + 64;
+    fn run(&mut self, upper: i64, effort: &Effort) -> i64 {
+        let row = 4 * self.items.len() + size_of::<Build>() + 64;
         let room = MEMORY / row;
-        let work = budget.work.unwrap_or(u64::MAX);
         let mut looked = 0;
         while let Some((bound, std::cmp::Reverse(id))) = self.open.pop() {
             let bound = bound >> self.shift;
@@ -189,9 +224,9 @@ impl<'a> Search<'a> {
             }
             let out = self.pairs / UNIT > looked && {
                 looked = self.pairs / UNIT;
-                looked >= work || stopped(budget)
+                looked >= effort.work || (effort.stop)()
             };
-            let near = (upper.min(bound) - self.value) as f64 <= budget.gap * self.value as f64;
+            let near = (upper.min(bound) - self.value) as f64 <= effort.gap * self.value as f64;
             if out || near || self.builds.len() >= room {
                 return bound;
             }
@@ -201,7 +236,7 @@ impl<'a> Search<'a> {
             self.close(id);
             self.complete(id);
             for d in 0..2 {
-                if !self.join_all(id, d, room, budget) {
+                if !self.join_all(id, d, room, effort) {
                     return bound;
                 }
             }
@@ -233,7 +268,7 @@ impl<'a> Search<'a> {
             let mut left = vec![0; self.values.len()];
             let own = self.own_counts(id);
             for (n, &item) in self.items.iter().enumerate() {
-                left[item] = u32::from(self.most[n] - own[n]);
+                left[item] = self.most[n] - own[n];
             }
             left
         };
@@ -245,19 +280,19 @@ impl<'a> Search<'a> {
         }
     }
 
-    fn own_counts(&self, id: u32) -> &[u16] {
+    fn own_counts(&self, id: u32) -> &[u32] {
         let n = self.items.len();
         &self.counts[id as usize * n..(id as usize + 1) * n]
     }
 
     /// Joins a closed build along `d` with every closed build that may still lead to a better layout. False when the memory
     /// or the budget is spent.
-    fn join_all(&mut self, id: u32, d: usize, room: usize, budget: &Limits) -> bool {
+    fn join_all(&mut self, id: u32, d: usize, room: usize, effort: &Effort) -> bool {
         let build = self.builds[id as usize];
         let Some(loosest) = self.completion.class(d, 1) else { return true };
         let across = self.size(1 - d, build.extent[1 - d]).expect("a build lies in the sheet");
         let shelf = std::mem::take(&mut self.shelves[d]);
-        let mut counts = vec![0_u16; self.items.len()];
+        let mut counts = vec![0_u32; self.items.len()];
         let mut going = true;
         'shelf: for (&extent, list) in &shelf {
             let Some(along) = self.size(d, build.extent[d] + extent) else { break };
@@ -268,7 +303,9 @@ impl<'a> Search<'a> {
                     break;
                 }
                 self.pairs += 1;
-                if self.pairs.is_multiple_of(UNIT) && (stopped(budget) || self.builds.len() >= room) {
+                if self.pairs.is_multiple_of(UNIT)
+                    && ((effort.stop)() || self.pairs / UNIT >= effort.work || self.builds.len() >= room)
+                {
                     going = false;
                     break 'shelf;
                 }
@@ -280,7 +317,7 @@ impl<'a> Search<'a> {
     }
 
     /// Joins two builds along `d` when that is lawful and may lead to a better layout.
-    fn join(&mut self, id: u32, other: u32, d: usize, along: usize, counts: &mut [u16]) {
+    fn join(&mut self, id: u32, other: u32, d: usize, along: usize, counts: &mut [u32]) {
         let (a, b) = (self.builds[id as usize], self.builds[other as usize]);
         // Two rows of one direction are one row, made piece by piece.
         if usize::from(a.kin.d) == d && usize::from(b.kin.d) == d {
@@ -308,7 +345,7 @@ impl<'a> Search<'a> {
     }
 
     /// Keeps a build unless another cuts the same from no more.
-    fn admit(&mut self, extent: [i64; 2], kin: Kin, reduced: i64, from: [u32; 2], counts: &[u16]) {
+    fn admit(&mut self, extent: [i64; 2], kin: Kin, reduced: i64, from: [u32; 2], counts: &[u32]) {
         let mut hasher = FxHasher::default();
         counts.hash(&mut hasher);
         let hash = hasher.finish();
@@ -345,7 +382,9 @@ impl<'a> Search<'a> {
 
     /// True when the first kind may stand wherever the second may.
     fn kindred(&self, old: Kin, new: Kin) -> bool {
-        old == new || (self.model.frame.stages >= UNLIMITED) && old.d == new.d || old.d == new.d && old.stages <= new.stages
+        old == new
+            || (self.model.frame.stages >= UNLIMITED) && old.d == new.d
+            || old.d == new.d && old.stages <= new.stages
     }
 
     /// The build's tree.

@@ -6,6 +6,7 @@
 //! valid bound, so their rounding decides nothing.
 
 use super::axis::Rounding;
+use super::fill::{Effort, search, useful_copies};
 use super::model::{Active, Frame, Model, index};
 use super::tables::Scratch;
 use super::tree::{Cut, lawful, worth};
@@ -23,10 +24,12 @@ pub(super) struct Found {
 
 impl SheetEngine {
     /// A good layout of at most `limits[item]` copies. `effort` is the number of Lagrangian rounds, each one run of the
-    /// dynamic programme over the sizes the bounded copies can add up to; 0 only fills greedily, without a run, and then
-    /// `upper` is an area bound.
+    /// dynamic programme over the sizes the bounded copies can add up to; the tree of builds of `fill` follows for as many
+    /// units of 4096 pairs. 0 only fills greedily, without a run, and then `upper` is an area bound.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: u32) -> Priced {
-        let wanted = |item: usize| if prices[item] > 0 { limits[item] } else { 0 };
+        let most = useful_copies(&self.sheet, &self.frame, prices, limits);
+        let limits = most.as_slice();
+        let wanted = |item: usize| limits[item];
         let pieces = Model::pieces(&self.sheet, &self.frame, &wanted);
         if effort == 0 {
             let greedy = greedy(&self.frame, &pieces, prices, limits);
@@ -35,7 +38,8 @@ impl SheetEngine {
         }
         let low = Model::new(&self.frame, pieces.clone(), &wanted, self.steps, Rounding::Down);
         let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, self.steps, Rounding::Up));
-        let found = lagrangian(&low, high.as_ref(), prices, limits, effort, &|| false, scratch);
+        let effort = Effort { rounds: effort, work: effort.into(), gap: 0.0, stop: &|| false };
+        let found = search(&low, high.as_ref(), prices, limits, &effort, scratch);
         self.priced(found.tree.as_ref(), found.value, found.upper)
     }
 }

@@ -95,6 +95,9 @@ impl SheetEngine {
     /// The best layout at `prices[item]`, any number of copies; items without a positive price are not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch) -> Priced {
         let (value, upper, tree) = solve(&self.low, self.high.as_ref(), prices, 0, scratch);
+        let worthwhile: Vec<_> = self.low.pieces.iter().copied().filter(|p| prices[p.item] > 0).collect();
+        let area = limited::area_bound(&self.frame, &worthwhile, prices, &vec![u32::MAX; prices.len()]);
+        let upper = upper.min(area).max(value);
         debug_assert!(value == worth(&self.frame, tree.as_ref(), prices));
         self.priced(tree.as_ref(), value, upper)
     }
@@ -105,7 +108,13 @@ impl SheetEngine {
 }
 
 /// Value, bound and layout at prices by item, with a model rounded down and perhaps one rounded up.
-fn solve(low: &Model, high: Option<&Model>, prices: &[i64], shift: u32, scratch: &mut Scratch) -> (i64, i64, Option<Cut>) {
+fn solve(
+    low: &Model,
+    high: Option<&Model>,
+    prices: &[i64],
+    shift: u32,
+    scratch: &mut Scratch,
+) -> (i64, i64, Option<Cut>) {
     let of = |model: &Model| -> Vec<i64> { model.pieces.iter().map(|p| prices[p.item].max(0)).collect() };
     let total = |tree: Option<&Cut>| {
         let Some(tree) = tree else { return 0 };

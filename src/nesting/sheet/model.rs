@@ -10,7 +10,7 @@ use crate::nesting::problem::{Credit, Direction, SheetStock};
 pub(super) const UNLIMITED: u32 = u32::MAX / 4;
 
 /// Steps one run of the dynamic programme may take before sizes are thinned.
-pub(super) const DEFAULT_STEPS: u64 = 1_500_000_000;
+pub(super) const DEFAULT_STEPS: u64 = 400_000_000;
 
 /// A piece that may be used in this model.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,7 +109,13 @@ impl Model {
 
     /// Builds the axes; `copies[item]` bounds how often an extent can be added up. Sizes are thinned until a run takes about
     /// `steps` steps.
-    pub fn new(frame: &Frame, pieces: Vec<Active>, copies: &dyn Fn(usize) -> u32, steps: u64, rounding: Rounding) -> Self {
+    pub fn new(
+        frame: &Frame,
+        pieces: Vec<Active>,
+        copies: &dyn Fn(usize) -> u32,
+        steps: u64,
+        rounding: Rounding,
+    ) -> Self {
         let mut pieces = pieces;
         let mut patterns = Vec::new();
         let mut lengths = Vec::new();
@@ -128,7 +134,12 @@ impl Model {
             patterns.push(Patterns::new(frame.space[d], &merged(&extents)));
             lengths.push(distinct);
         }
-        let most = thinned([patterns[0].count(), patterns[1].count()], [lengths[0].len(), lengths[1].len()], frame.stages, steps);
+        let most = thinned(
+            [patterns[0].count(), patterns[1].count()],
+            [lengths[0].len(), lengths[1].len()],
+            frame.stages,
+            steps,
+        );
         let pairs = frame.stages >= 3;
         let axis = |d: usize| Axis::new(&patterns[d], lengths[d].clone(), most[d], rounding, pairs);
         Self { frame: frame.clone(), pieces, axes: [axis(0), axis(1)] }

@@ -412,7 +412,13 @@ impl<'a> Run<'a> {
     }
 
     /// The segment sizes of a best chain of size `n`.
-    fn walk_pairs(&self, d: usize, n: usize, best: impl Fn(usize) -> i64, segment: impl Fn(usize) -> i64) -> Vec<usize> {
+    fn walk_pairs(
+        &self,
+        d: usize,
+        n: usize,
+        best: impl Fn(usize) -> i64,
+        segment: impl Fn(usize) -> i64,
+    ) -> Vec<usize> {
         let axis = &self.model.axes[d];
         let (mut n, mut parts) = (n, Vec::new());
         while best(n) > 0 {
