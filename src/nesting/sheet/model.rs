@@ -12,6 +12,9 @@ pub(super) const UNLIMITED: u32 = u32::MAX / 4;
 /// Steps one run of the dynamic programme may take before sizes are thinned.
 pub(super) const DEFAULT_STEPS: u64 = 400_000_000;
 
+/// Most copies that are counted row by row; more count as plenty, which only loosens the bound of a row.
+const SCARCE: u32 = 16;
+
 /// A piece that may be used in this model.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Active {
@@ -92,6 +95,8 @@ pub(super) struct Model {
     pub frame: Frame,
     pub pieces: Vec<Active>,
     pub axes: [Axis; 2],
+    /// By direction: the pieces whose copies are too few to fill a row, by item: (copies, indices into `pieces`).
+    pub scarce: [Vec<(u32, Vec<usize>)>; 2],
 }
 
 impl Model {
@@ -142,13 +147,31 @@ impl Model {
         );
         let pairs = frame.stages >= 3;
         let axis = |d: usize| Axis::new(&patterns[d], lengths[d].clone(), most[d], rounding, pairs);
-        Self { frame: frame.clone(), pieces, axes: [axis(0), axis(1)] }
+        let axes = [axis(0), axis(1)];
+        let scarce = [0, 1].map(|d| scarce(frame.space[d], d, &pieces, copies));
+        Self { frame: frame.clone(), pieces, axes, scarce }
     }
 
     /// True when nothing was thinned.
     pub fn exact(&self) -> bool {
         self.axes[0].exact && self.axes[1].exact
     }
+}
+
+/// Items whose copies cannot fill `space` along `d`, with their pieces.
+fn scarce(space: i64, d: usize, pieces: &[Active], copies: &dyn Fn(usize) -> u32) -> Vec<(u32, Vec<usize>)> {
+    let mut items: Vec<usize> = pieces.iter().map(|p| p.item).collect();
+    items.sort_unstable();
+    items.dedup();
+    let mut list = Vec::new();
+    for item in items {
+        let own: Vec<usize> = (0..pieces.len()).filter(|&n| pieces[n].item == item).collect();
+        let fits = own.iter().map(|&n| space / pieces[n].extent[d]).max().unwrap_or(0);
+        if i64::from(copies(item)) < fits && copies(item) <= SCARCE {
+            list.push((copies(item), own));
+        }
+    }
+    list
 }
 
 /// Copies of equal extents added up.
