@@ -27,7 +27,7 @@ use crate::nesting::problem::{Kind, Limits, SheetStock, Stock};
 /// Rounds of the Lagrangian before the search.
 const ROUNDS: u32 = 200;
 /// Steps one run of the programmes may take; a fill makes hundreds.
-const STEPS: u64 = 200_000_000;
+const STEPS: u64 = 40_000_000;
 /// Bytes that the builds may take.
 const MEMORY: usize = 400 << 20;
 /// Pairs looked at between two looks at the clock; also the unit of work.

@@ -10,7 +10,10 @@ use super::fill::{Effort, search, useful_copies};
 use super::model::{Active, Frame, Model, index};
 use super::tables::Scratch;
 use super::tree::{Cut, lawful, worth};
-use super::{Priced, SheetEngine, solve};
+use super::{Priced, SheetEngine, Solved, solve};
+
+/// Steps of one run for each round asked of `best_within`: the more rounds, the finer the sizes.
+const STEPS: u64 = 2_000_000;
 
 /// What a Lagrangian search knows at its end.
 pub(super) struct Found {
@@ -36,8 +39,9 @@ impl SheetEngine {
             let value = worth(&self.frame, greedy.as_ref(), prices);
             return self.priced(greedy.as_ref(), value, area_bound(&self.frame, &pieces, prices, limits).max(value));
         }
-        let low = Model::new(&self.frame, pieces.clone(), &wanted, self.steps, Rounding::Down);
-        let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, self.steps, Rounding::Up));
+        let steps = self.steps.min(STEPS * (1 + u64::from(effort)));
+        let low = Model::new(&self.frame, pieces.clone(), &wanted, steps, Rounding::Down);
+        let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, steps, Rounding::Up));
         let effort = Effort { rounds: effort, work: effort.into(), gap: 0.0, stop: &|| false };
         let found = search(&low, high.as_ref(), prices, limits, &effort, scratch);
         self.priced(found.tree.as_ref(), found.value, found.upper)
@@ -66,7 +70,7 @@ pub(super) fn lagrangian(
     let (mut step, mut stale) = (1024_i128, 0);
     for _ in 0..rounds {
         let reduced: Vec<i64> = prices.iter().zip(&multipliers).map(|(&p, &m)| (p << shift) - m).collect();
-        let (_, bound, tree) = solve(low, high, &reduced, shift, scratch);
+        let Solved { upper: bound, tree, loose, .. } = solve(low, high, &reduced, shift, scratch);
         let constant: i64 = multipliers.iter().zip(limits).map(|(&m, &l)| m * i64::from(l)).sum();
         let bound = bound + constant;
         stale += 1;
@@ -77,8 +81,9 @@ pub(super) fn lagrangian(
             upper = bound;
             kept.clone_from(&multipliers);
         }
-        let counts = super::counts(tree.as_ref(), prices.len());
-        for candidate in repaired(low, tree.as_ref(), prices, limits) {
+        // The multipliers follow the layout that the bound is of.
+        let counts = super::counts(loose.as_ref().or(tree.as_ref()), prices.len());
+        for candidate in [tree, loose].iter().flat_map(|t| repaired(low, t.as_ref(), prices, limits)) {
             let total = worth(frame, candidate.as_ref(), prices);
             if total > value {
                 (value, best) = (total, candidate);
@@ -134,11 +139,13 @@ fn area(extent: [i64; 2]) -> i128 {
     i128::from(extent[0]) * i128::from(extent[1])
 }
 
-/// The tree without surplus pieces: as it then is, and refilled; the surplus taken from the end, and from the beginning.
-fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -> Vec<Option<Cut>> {
+/// The tree without surplus pieces and without what does not fit: as it then is, and refilled; the surplus taken from the
+/// end, and from the beginning.
+pub(super) fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -> Vec<Option<Cut>> {
     let mut list = Vec::new();
-    let Some(tree) = tree else { return list };
-    let order = ranked(&model.pieces, |p| i128::from(prices[p.item]));
+    let Some(tree) = tree.and_then(|t| fitted(t.clone(), model.frame.space, prices)) else { return list };
+    let worthwhile: Vec<Active> = model.pieces.iter().copied().filter(|p| prices[p.item] > 0).collect();
+    let order = ranked(&worthwhile, |p| i128::from(prices[p.item]));
     for reverse in [false, true] {
         let mut left = limits.to_vec();
         let mut keep = |p: &Active| {
@@ -153,7 +160,29 @@ fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -
         }
         list.push(kept);
     }
+    list.retain(|tree| tree.as_ref().is_some_and(|t| lawful(&model.frame, t)));
     list
+}
+
+/// The tree less the children that are worth least for their extent, until it fits `space`.
+fn fitted(tree: Cut, space: [i64; 2], prices: &[i64]) -> Option<Cut> {
+    match tree {
+        Cut::Piece(p) => (p.extent[0] <= space[0] && p.extent[1] <= space[1]).then_some(Cut::Piece(p)),
+        Cut::Split(d, children) => {
+            let mut list: Vec<Cut> = children.into_iter().filter_map(|c| fitted(c, space, prices)).collect();
+            let mut over = list.iter().map(|c| c.extent()[d]).sum::<i64>() - space[d];
+            while over > 0 {
+                let worth = |c: &Cut| {
+                    let mut sum = 0_i128;
+                    c.visit(&mut |p| sum += i128::from(prices[p.item]));
+                    sum * 1_000_000 / i128::from(c.extent()[d])
+                };
+                let (least, _) = list.iter().enumerate().min_by_key(|(_, c)| worth(c))?;
+                over -= list.remove(least).extent()[d];
+            }
+            Cut::part(d, list)
+        }
+    }
 }
 
 /// A lawful build with the sheet around it filled from what is `left`, and the build alone when that is a layout.

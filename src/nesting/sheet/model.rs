@@ -10,7 +10,7 @@ use crate::nesting::problem::{Credit, Direction, SheetStock};
 pub(super) const UNLIMITED: u32 = u32::MAX / 4;
 
 /// Steps one run of the dynamic programme may take before sizes are thinned.
-pub(super) const DEFAULT_STEPS: u64 = 400_000_000;
+pub(super) const DEFAULT_STEPS: u64 = 300_000_000;
 
 /// Most copies that are counted row by row; more count as plenty, which only loosens the bound of a row.
 const SCARCE: u32 = 16;
@@ -194,7 +194,7 @@ fn thinned(counts: [usize; 2], lengths: [usize; 2], stages: u32, steps: u64) -> 
         let (x, y) = (n[0] as u128, n[1] as u128);
         match stages {
             1 | 2 => x * lengths[0] as u128 + y * lengths[1] as u128,
-            3 => x * y * (lengths[0] + lengths[1]) as u128 + (x * x + y * y) / 4,
+            3 => x * y * (lengths[0] + lengths[1]) as u128 + 4 * (x * x + y * y),
             _ => x * y * (x + y) / 4,
         }
     };
