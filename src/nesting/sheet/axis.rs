@@ -149,33 +149,43 @@ impl Axis {
         if rounding == Rounding::Up && !exact {
             axis.least = (0..axis.len()).map(|n| if n == 0 { 0 } else { patterns.above(axis.sizes[n - 1]) }).collect();
         }
-        let left = |extent: i64| match rounding {
-            Rounding::Down => axis.sizes.partition_point(|&s| s <= extent) - 1,
-            Rounding::Up if exact => axis.sizes.partition_point(|&s| s <= extent) - 1,
-            Rounding::Up => axis.sizes.partition_point(|&s| s < patterns.down(extent)),
-        };
+        // The size that stands for what is left: the last whose least pattern it reaches. Rounded up, that is the size above.
+        let left = |extent: i64| axis.least.partition_point(|&l| l <= extent) - 1;
         let mut after = Vec::with_capacity(axis.lengths.len() * axis.len());
         for &length in &axis.lengths {
-            after.extend(axis.sizes.iter().map(|&s| if s < length { NONE } else { left(s - length) as u32 }));
+            let mut rest = 0;
+            for &size in &axis.sizes {
+                if size < length {
+                    after.push(NONE);
+                    continue;
+                }
+                while rest + 1 < axis.len() && axis.least[rest + 1] <= size - length {
+                    rest += 1;
+                }
+                after.push(rest as u32);
+            }
         }
         let (mut list, mut starts) = (Vec::new(), vec![0]);
         if pairs {
             for n in 0..axis.len() {
                 let begin = list.len();
+                let mut rest = left(axis.sizes[n]);
                 for i in 1..n {
                     let part = axis.least[i];
                     if 2 * part > axis.sizes[n] {
                         break;
                     }
-                    let rest = left(axis.sizes[n] - part) as u32;
+                    while axis.least[rest] > axis.sizes[n] - part {
+                        rest -= 1;
+                    }
                     if rest == 0 {
                         break;
                     }
                     // A greater part with the same remainder is never worse.
-                    if list.len() > begin && list.last().is_some_and(|&(_, r)| r == rest) {
+                    if list.len() > begin && list.last().is_some_and(|&(_, r)| r == rest as u32) {
                         list.pop();
                     }
-                    list.push((i as u32, rest));
+                    list.push((i as u32, rest as u32));
                 }
                 starts.push(list.len());
             }

@@ -6,10 +6,14 @@
 //! valid bound, so their rounding decides nothing.
 
 use super::axis::Rounding;
+use super::fill::{Effort, search, useful_copies};
 use super::model::{Active, Frame, Model, index};
 use super::tables::Scratch;
-use super::tree::{Cut, worth};
-use super::{Priced, SheetEngine, solve};
+use super::tree::{Cut, lawful, worth};
+use super::{Priced, SheetEngine, Solved, solve};
+
+/// Steps of one run for each round asked of `best_within`: the more rounds, the finer the sizes.
+const STEPS: u64 = 2_000_000;
 
 /// What a Lagrangian search knows at its end.
 pub(super) struct Found {
@@ -23,30 +27,35 @@ pub(super) struct Found {
 
 impl SheetEngine {
     /// A good layout of at most `limits[item]` copies. `effort` is the number of Lagrangian rounds, each one run of the
-    /// dynamic programme over the sizes the bounded copies can add up to; 0 only fills greedily, without a run, and then
-    /// `upper` is an area bound.
+    /// dynamic programme over the sizes the bounded copies can add up to; the tree of builds of `fill` follows for as many
+    /// units of 4096 pairs. 0 only fills greedily, without a run, and then `upper` is an area bound.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: u32) -> Priced {
-        let wanted = |item: usize| if prices[item] > 0 { limits[item] } else { 0 };
+        let most = useful_copies(&self.sheet, &self.frame, prices, limits);
+        let limits = most.as_slice();
+        let wanted = |item: usize| limits[item];
         let pieces = Model::pieces(&self.sheet, &self.frame, &wanted);
         if effort == 0 {
             let greedy = greedy(&self.frame, &pieces, prices, limits);
             let value = worth(&self.frame, greedy.as_ref(), prices);
             return self.priced(greedy.as_ref(), value, area_bound(&self.frame, &pieces, prices, limits).max(value));
         }
-        let low = Model::new(&self.frame, pieces.clone(), &wanted, self.steps, Rounding::Down);
-        let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, self.steps, Rounding::Up));
-        let found = lagrangian(&low, high.as_ref(), prices, limits, effort, scratch);
+        let steps = self.steps.min(STEPS * (1 + u64::from(effort)));
+        let low = Model::new(&self.frame, pieces.clone(), &wanted, steps, Rounding::Down);
+        let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, steps, Rounding::Up));
+        let effort = Effort { rounds: effort, work: effort.into(), gap: 0.0, stop: &|| false };
+        let found = search(&low, high.as_ref(), prices, limits, &effort, scratch);
         self.priced(found.tree.as_ref(), found.value, found.upper)
     }
 }
 
-/// Runs `rounds` rounds on models whose pieces all have a positive price and limit.
+/// Runs `rounds` rounds, or until `stop` says so, on models whose pieces all have a positive price and limit.
 pub(super) fn lagrangian(
     low: &Model,
     high: Option<&Model>,
     prices: &[i64],
     limits: &[u32],
     rounds: u32,
+    stop: &dyn Fn() -> bool,
     scratch: &mut Scratch,
 ) -> Found {
     let frame = &low.frame;
@@ -61,7 +70,7 @@ pub(super) fn lagrangian(
     let (mut step, mut stale) = (1024_i128, 0);
     for _ in 0..rounds {
         let reduced: Vec<i64> = prices.iter().zip(&multipliers).map(|(&p, &m)| (p << shift) - m).collect();
-        let (_, bound, tree) = solve(low, high, &reduced, shift, scratch);
+        let Solved { upper: bound, tree, loose, .. } = solve(low, high, &reduced, shift, scratch);
         let constant: i64 = multipliers.iter().zip(limits).map(|(&m, &l)| m * i64::from(l)).sum();
         let bound = bound + constant;
         stale += 1;
@@ -72,14 +81,15 @@ pub(super) fn lagrangian(
             upper = bound;
             kept.clone_from(&multipliers);
         }
-        let counts = super::counts(tree.as_ref(), prices.len());
-        for candidate in repaired(low, tree.as_ref(), prices, limits) {
+        // The multipliers follow the layout that the bound is of.
+        let counts = super::counts(loose.as_ref().or(tree.as_ref()), prices.len());
+        for candidate in [tree, loose].iter().flat_map(|t| repaired(low, t.as_ref(), prices, limits)) {
             let total = worth(frame, candidate.as_ref(), prices);
             if total > value {
                 (value, best) = (total, candidate);
             }
         }
-        if value >= upper >> shift {
+        if value >= upper >> shift || stop() {
             break;
         }
         if stale >= 4 {
@@ -129,11 +139,13 @@ fn area(extent: [i64; 2]) -> i128 {
     i128::from(extent[0]) * i128::from(extent[1])
 }
 
-/// The tree without surplus pieces: as it then is, and refilled; the surplus taken from the end, and from the beginning.
-fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -> Vec<Option<Cut>> {
+/// The tree without surplus pieces and without what does not fit: as it then is, and refilled; the surplus taken from the
+/// end, and from the beginning.
+pub(super) fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -> Vec<Option<Cut>> {
     let mut list = Vec::new();
-    let Some(tree) = tree else { return list };
-    let order = ranked(&model.pieces, |p| i128::from(prices[p.item]));
+    let Some(tree) = tree.and_then(|t| fitted(t.clone(), model.frame.space, prices)) else { return list };
+    let worthwhile: Vec<Active> = model.pieces.iter().copied().filter(|p| prices[p.item] > 0).collect();
+    let order = ranked(&worthwhile, |p| i128::from(prices[p.item]));
     for reverse in [false, true] {
         let mut left = limits.to_vec();
         let mut keep = |p: &Active| {
@@ -148,6 +160,41 @@ fn repaired(model: &Model, tree: Option<&Cut>, prices: &[i64], limits: &[u32]) -
         }
         list.push(kept);
     }
+    list.retain(|tree| tree.as_ref().is_some_and(|t| lawful(&model.frame, t)));
+    list
+}
+
+/// The tree less the children that are worth least for their extent, until it fits `space`.
+fn fitted(tree: Cut, space: [i64; 2], prices: &[i64]) -> Option<Cut> {
+    match tree {
+        Cut::Piece(p) => (p.extent[0] <= space[0] && p.extent[1] <= space[1]).then_some(Cut::Piece(p)),
+        Cut::Split(d, children) => {
+            let mut list: Vec<Cut> = children.into_iter().filter_map(|c| fitted(c, space, prices)).collect();
+            let mut over = list.iter().map(|c| c.extent()[d]).sum::<i64>() - space[d];
+            while over > 0 {
+                let worth = |c: &Cut| {
+                    let mut sum = 0_i128;
+                    c.visit(&mut |p| sum += i128::from(prices[p.item]));
+                    sum * 1_000_000 / i128::from(c.extent()[d])
+                };
+                let (least, _) = list.iter().enumerate().min_by_key(|(_, c)| worth(c))?;
+                over -= list.remove(least).extent()[d];
+            }
+            Cut::part(d, list)
+        }
+    }
+}
+
+/// A lawful build with the sheet around it filled from what is `left`, and the build alone when that is a layout.
+pub(super) fn completed(model: &Model, build: Cut, prices: &[i64], left: Vec<u32>) -> Vec<Cut> {
+    let order = ranked(&model.pieces, |p| i128::from(prices[p.item]));
+    let mut list = Vec::new();
+    for d in 0..2 {
+        let mut filler = Filler { order: &order, left: left.clone() };
+        list.extend(filler.whole(&model.frame, Some(build.clone()), Some(d)));
+    }
+    list.push(build);
+    list.retain(|tree| lawful(&model.frame, tree));
     list
 }
 
@@ -189,12 +236,12 @@ impl Filler<'_> {
     /// Fills the whole sheet around `tree`, cutting first along its own direction or `d`.
     fn whole(&mut self, frame: &Frame, tree: Option<Cut>, d: Option<usize>) -> Option<Cut> {
         let root = match (&tree, frame.first.map(index)) {
-            (Some(Cut::Split(e, _)), _) => *e,
             (_, Some(first)) => first,
-            _ => d.unwrap_or(0),
+            (_, None) if d.is_some() => d.unwrap_or(0),
+            (Some(Cut::Split(e, _)), None) => *e,
+            _ => 0,
         };
-        let levels = frame.stages - u32::from(frame.first.is_some_and(|f| index(f) != root)).min(frame.stages);
-        self.slot(tree, root, levels, frame.space)
+        self.slot(tree, root, frame.stages, frame.space)
     }
 
     /// Fills a rectangle of extents `space` that may be cut along `d` in `levels` stages and holds `tree` already.

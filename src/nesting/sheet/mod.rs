@@ -7,6 +7,8 @@
 //! Every `value` is that of a lawful layout; every `upper` bounds all layouts of the class.
 
 mod axis;
+mod completion;
+mod fill;
 mod limited;
 mod model;
 mod tables;
@@ -15,6 +17,7 @@ mod tests;
 mod tree;
 mod verify;
 
+pub use fill::{Filled, fill};
 pub use tables::Scratch;
 pub use verify::verify;
 
@@ -23,7 +26,7 @@ use super::problem::{Kind, SheetStock, Stock};
 use axis::Rounding;
 use model::{DEFAULT_STEPS, Frame, Model};
 use tables::Run;
-use tree::{Cut, lawful, place, worth};
+use tree::{Cut, place, worth};
 
 /// A layout and what is proven of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -91,9 +94,18 @@ impl SheetEngine {
 
     /// The best layout at `prices[item]`, any number of copies; items without a positive price are not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch) -> Priced {
-        let (value, upper, tree) = solve(&self.low, self.high.as_ref(), prices, 0, scratch);
+        let Solved { mut value, upper, mut tree, loose } = solve(&self.low, self.high.as_ref(), prices, 0, scratch);
+        let plenty = vec![u32::MAX; prices.len()];
+        for candidate in limited::repaired(&self.low, loose.as_ref(), prices, &plenty) {
+            let total = worth(&self.frame, candidate.as_ref(), prices);
+            if total > value {
+                (value, tree) = (total, candidate);
+            }
+        }
+        let worthwhile: Vec<_> = self.low.pieces.iter().copied().filter(|p| prices[p.item] > 0).collect();
+        let area = limited::area_bound(&self.frame, &worthwhile, prices, &plenty);
         debug_assert!(value == worth(&self.frame, tree.as_ref(), prices));
-        self.priced(tree.as_ref(), value, upper)
+        self.priced(tree.as_ref(), value, upper.min(area).max(value))
     }
 
     fn priced(&self, tree: Option<&Cut>, value: i64, upper: i64) -> Priced {
@@ -101,27 +113,28 @@ impl SheetEngine {
     }
 }
 
-/// Value, bound and layout at prices by item, with a model rounded down and perhaps one rounded up.
-fn solve(low: &Model, high: Option<&Model>, prices: &[i64], shift: u32, scratch: &mut Scratch) -> (i64, i64, Option<Cut>) {
+/// What one run on a model, or on its two roundings, found.
+struct Solved {
+    value: i64,
+    upper: i64,
+    /// Lawful, worth `value`.
+    tree: Option<Cut>,
+    /// The layout of the sizes rounded up, perhaps too large for the sheet.
+    loose: Option<Cut>,
+}
+
+/// Runs a model rounded down and perhaps one rounded up at prices by item; the credit is shifted as the prices are.
+fn solve(low: &Model, high: Option<&Model>, prices: &[i64], shift: u32, scratch: &mut Scratch) -> Solved {
     let of = |model: &Model| -> Vec<i64> { model.pieces.iter().map(|p| prices[p.item].max(0)).collect() };
-    let total = |tree: Option<&Cut>| {
-        let Some(tree) = tree else { return 0 };
-        let mut sum = tree::best_credit(&low.frame, tree).map_or(0, |c| c.1) << shift;
-        tree.visit(&mut |p| sum += prices[p.item]);
-        sum
-    };
-    let (mut upper, bold) = match high {
-        Some(high) => {
-            let (upper, tree) = Run::new(high, &of(high), shift, scratch).best();
-            // Rounded up, a layout may still fit as it is.
-            (upper, tree.filter(|t| lawful(&low.frame, t)))
-        }
-        None => (i64::MAX, None),
-    };
     let (found, tree) = Run::new(low, &of(low), shift, scratch).best();
-    upper = upper.min(if high.is_none() { found } else { i64::MAX });
-    let (plain, bold_value) = (total(tree.as_ref()), total(bold.as_ref()));
-    if bold_value > plain { (bold_value, upper, bold) } else { (plain, upper, tree) }
+    let Some(high) = high else { return Solved { value: found, upper: found, tree, loose: None } };
+    let (upper, loose) = Run::new(high, &of(high), shift, scratch).best();
+    // Its own extents may leave the found layout more credit than its sizes did.
+    let mut value = tree.as_ref().and_then(|t| tree::best_credit(&low.frame, t)).map_or(0, |c| c.1) << shift;
+    if let Some(tree) = &tree {
+        tree.visit(&mut |p| value += prices[p.item]);
+    }
+    Solved { value, upper, tree, loose }
 }
 
 /// Pieces of a tree by item.

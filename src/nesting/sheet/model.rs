@@ -10,7 +10,10 @@ use crate::nesting::problem::{Credit, Direction, SheetStock};
 pub(super) const UNLIMITED: u32 = u32::MAX / 4;
 
 /// Steps one run of the dynamic programme may take before sizes are thinned.
-pub(super) const DEFAULT_STEPS: u64 = 1_500_000_000;
+pub(super) const DEFAULT_STEPS: u64 = 300_000_000;
+
+/// Most copies that are counted row by row; more count as plenty, which only loosens the bound of a row.
+const SCARCE: u32 = 16;
 
 /// A piece that may be used in this model.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,6 +95,8 @@ pub(super) struct Model {
     pub frame: Frame,
     pub pieces: Vec<Active>,
     pub axes: [Axis; 2],
+    /// By direction: the pieces whose copies are too few to fill a row, by item: (copies, indices into `pieces`).
+    pub scarce: [Vec<(u32, Vec<usize>)>; 2],
 }
 
 impl Model {
@@ -109,7 +114,13 @@ impl Model {
 
     /// Builds the axes; `copies[item]` bounds how often an extent can be added up. Sizes are thinned until a run takes about
     /// `steps` steps.
-    pub fn new(frame: &Frame, pieces: Vec<Active>, copies: &dyn Fn(usize) -> u32, steps: u64, rounding: Rounding) -> Self {
+    pub fn new(
+        frame: &Frame,
+        pieces: Vec<Active>,
+        copies: &dyn Fn(usize) -> u32,
+        steps: u64,
+        rounding: Rounding,
+    ) -> Self {
         let mut pieces = pieces;
         let mut patterns = Vec::new();
         let mut lengths = Vec::new();
@@ -128,16 +139,39 @@ impl Model {
             patterns.push(Patterns::new(frame.space[d], &merged(&extents)));
             lengths.push(distinct);
         }
-        let most = thinned([patterns[0].count(), patterns[1].count()], [lengths[0].len(), lengths[1].len()], frame.stages, steps);
+        let most = thinned(
+            [patterns[0].count(), patterns[1].count()],
+            [lengths[0].len(), lengths[1].len()],
+            frame.stages,
+            steps,
+        );
         let pairs = frame.stages >= 3;
         let axis = |d: usize| Axis::new(&patterns[d], lengths[d].clone(), most[d], rounding, pairs);
-        Self { frame: frame.clone(), pieces, axes: [axis(0), axis(1)] }
+        let axes = [axis(0), axis(1)];
+        let scarce = [0, 1].map(|d| scarce(frame.space[d], d, &pieces, copies));
+        Self { frame: frame.clone(), pieces, axes, scarce }
     }
 
     /// True when nothing was thinned.
     pub fn exact(&self) -> bool {
         self.axes[0].exact && self.axes[1].exact
     }
+}
+
+/// Items whose copies cannot fill `space` along `d`, with their pieces.
+fn scarce(space: i64, d: usize, pieces: &[Active], copies: &dyn Fn(usize) -> u32) -> Vec<(u32, Vec<usize>)> {
+    let mut items: Vec<usize> = pieces.iter().map(|p| p.item).collect();
+    items.sort_unstable();
+    items.dedup();
+    let mut list = Vec::new();
+    for item in items {
+        let own: Vec<usize> = (0..pieces.len()).filter(|&n| pieces[n].item == item).collect();
+        let fits = own.iter().map(|&n| space / pieces[n].extent[d]).max().unwrap_or(0);
+        if i64::from(copies(item)) < fits && copies(item) <= SCARCE {
+            list.push((copies(item), own));
+        }
+    }
+    list
 }
 
 /// Copies of equal extents added up.
@@ -160,7 +194,7 @@ fn thinned(counts: [usize; 2], lengths: [usize; 2], stages: u32, steps: u64) -> 
         let (x, y) = (n[0] as u128, n[1] as u128);
         match stages {
             1 | 2 => x * lengths[0] as u128 + y * lengths[1] as u128,
-            3 => x * y * (lengths[0] + lengths[1]) as u128 + (x * x + y * y) / 4,
+            3 => x * y * (lengths[0] + lengths[1]) as u128 + 4 * (x * x + y * y),
             _ => x * y * (x + y) / 4,
         }
     };

@@ -1,4 +1,4 @@
-//! The dynamic programmes of a sheet at given prices, copies unlimited.
+//! The dynamic programmes of a sheet at given prices, copies unlimited but for scarce items within one row.
 //!
 //! Staged: with V(d, j; x, y) the best of a rectangle cut first along d in at most j stages, V(d, j) is a knapsack along d
 //! of rectangles V(other, j - 1), pieces being trimmed free (Gilmore and Gomory 1965; Beasley 1985). Only the last stage is
@@ -6,7 +6,7 @@
 //! two-part cuts (Beasley 1985; Cintra, Miyazawa, Wakabayashi and Xavier 2008). With sizes rounded up the same programmes
 //! bound every layout. A remnant is closed off along the direction of the outermost stage (see `model`).
 
-use super::axis::NONE;
+use super::axis::{Axis, NONE};
 use super::model::{Active, Model, UNLIMITED, index};
 use super::tree::Cut;
 
@@ -52,9 +52,9 @@ impl<'a> Run<'a> {
         (best.value, tree)
     }
 
-    /// The best value only.
-    pub fn value(&mut self) -> i64 {
-        self.solve().value
+    /// Level 1 along `d`: by breadth, then size.
+    pub fn rows(&self, d: usize) -> &[i64] {
+        &self.scratch.rows[d]
     }
 
     fn len(&self, d: usize) -> usize {
@@ -80,22 +80,27 @@ impl<'a> Run<'a> {
             }
             return best;
         }
-        self.fill_rows();
+        self.fill_levels();
         let roots = match self.model.frame.first.map(index) {
             None => vec![(0, stages), (1, stages)],
             Some(d) if stages >= 2 => vec![(d, stages), (1 - d, stages - 1)],
             Some(d) => vec![(d, stages)],
         };
-        for level in 2..stages.saturating_sub(1).max(2) {
-            for d in 0..2 {
-                self.fill_full(d, level);
-            }
-        }
         for (d, level) in roots {
             let edge = self.edge(d, level);
             self.take(&mut best, d, level, &edge);
         }
         best
+    }
+
+    /// Fills the tables of all stages but the two outermost, which are wanted at the sheet's own extents only.
+    pub fn fill_levels(&mut self) {
+        self.fill_rows();
+        for level in 2..self.model.frame.stages.saturating_sub(1) {
+            for d in 0..2 {
+                self.fill_full(d, level);
+            }
+        }
     }
 
     /// Compares a root's edge, with and without a remnant behind it, with the best.
@@ -118,34 +123,71 @@ impl<'a> Run<'a> {
     /// Level 1: one row of pieces along `d` for every breadth a piece has.
     fn fill_rows(&mut self) {
         for d in 0..2 {
-            let (along, across) = (&self.model.axes[d], &self.model.axes[1 - d]);
             let mut rows = std::mem::take(&mut self.scratch.rows[d]);
             rows.clear();
-            rows.resize(across.lengths.len() * along.len(), 0);
-            let mut price = vec![0_i64; along.lengths.len()];
-            for breadth in 0..across.lengths.len() {
-                for (p, &value) in self.model.pieces.iter().zip(self.prices) {
-                    if p.length[1 - d] == breadth {
-                        price[p.length[d]] = price[p.length[d]].max(value);
+            let plenty = self.plenty(d);
+            for breadth in 0..self.model.axes[1 - d].lengths.len() {
+                let mut row = plain_row(&self.model.axes[d], &self.best_prices(d, breadth, &plenty));
+                for scarce in 0..self.model.scarce[d].len() {
+                    for layer in self.layers(d, breadth, scarce, &row) {
+                        row.iter_mut().zip(&layer).for_each(|(v, &l)| *v = (*v).max(l));
                     }
                 }
-                let row = &mut rows[breadth * along.len()..(breadth + 1) * along.len()];
-                for n in 1..along.len() {
-                    let mut top = row[n - 1];
-                    for (length, &value) in price.iter().enumerate() {
-                        let rest = along.after(length, n);
-                        if rest == NONE {
-                            break;
-                        }
-                        if value > 0 {
-                            top = top.max(row[rest as usize] + value);
-                        }
-                    }
-                    row[n] = top;
-                }
+                rows.extend_from_slice(&row);
             }
             self.scratch.rows[d] = rows;
         }
+    }
+
+    /// By active piece: it may fill a row along `d` as far as its copies go.
+    fn plenty(&self, d: usize) -> Vec<bool> {
+        let mut plenty = vec![true; self.model.pieces.len()];
+        self.model.scarce[d].iter().flat_map(|s| &s.1).for_each(|&n| plenty[n] = false);
+        plenty
+    }
+
+    /// By length along `d`: the best price of the pieces of plenty that are no broader.
+    fn best_prices(&self, d: usize, breadth: usize, plenty: &[bool]) -> Vec<i64> {
+        let mut best = vec![0; self.model.axes[d].lengths.len()];
+        for (n, p) in self.model.pieces.iter().enumerate() {
+            if plenty[n] && p.length[1 - d] <= breadth {
+                best[p.length[d]] = best[p.length[d]].max(self.prices[n]);
+            }
+        }
+        best
+    }
+
+    /// Rows with one, two, ... copies of a scarce item on top of `row`.
+    fn layers(&self, d: usize, breadth: usize, scarce: usize, row: &[i64]) -> Vec<Vec<i64>> {
+        let axis = &self.model.axes[d];
+        let mut layers: Vec<Vec<i64>> = Vec::new();
+        for _ in 0..self.model.scarce[d][scarce].0 {
+            let below = layers.last().map_or(row, Vec::as_slice);
+            // A size that holds no further copy has the least value, so that it is never taken for one that does.
+            let mut layer = vec![i64::MIN / 4; row.len()];
+            let mut any = false;
+            for (p, price) in self.scarce_pieces(d, breadth, scarce) {
+                for (n, v) in layer.iter_mut().enumerate() {
+                    let rest = axis.after(p.length[d], n);
+                    if rest != NONE {
+                        any = true;
+                        *v = (*v).max(below[rest as usize] + price);
+                    }
+                }
+            }
+            if !any {
+                break;
+            }
+            layers.push(layer);
+        }
+        layers
+    }
+
+    /// The pieces of a scarce item that are no broader and have a price.
+    fn scarce_pieces(&self, d: usize, breadth: usize, scarce: usize) -> impl Iterator<Item = (Active, i64)> + '_ {
+        let own = self.model.scarce[d][scarce].1.iter();
+        own.map(|&n| (self.model.pieces[n], self.prices[n]))
+            .filter(move |(p, price)| p.length[1 - d] <= breadth && *price > 0)
     }
 
     /// Level 1 along `d`: the best row in a rectangle `across` broad, `along` long.
@@ -199,7 +241,7 @@ impl<'a> Run<'a> {
     }
 
     /// The table of (d, level) with its two axes exchanged.
-    fn turned(&self, d: usize, level: u32) -> Vec<i64> {
+    pub fn turned(&self, d: usize, level: u32) -> Vec<i64> {
         let (n_along, n_across) = (self.len(d), self.len(1 - d));
         let table = &self.scratch.full[d][level as usize - 2];
         let mut turned = vec![0; table.len()];
@@ -212,7 +254,7 @@ impl<'a> Run<'a> {
     }
 
     /// V(d, level) at every size across, at the sheet's full extent along `d`.
-    fn cap(&mut self, d: usize, level: u32) -> Vec<i64> {
+    pub fn cap(&mut self, d: usize, level: u32) -> Vec<i64> {
         let n_across = self.len(1 - d);
         match level {
             1 => (0..n_across).map(|c| self.row(d, self.len(d) - 1, c).0).collect(),
@@ -407,7 +449,13 @@ impl<'a> Run<'a> {
     }
 
     /// The segment sizes of a best chain of size `n`.
-    fn walk_pairs(&self, d: usize, n: usize, best: impl Fn(usize) -> i64, segment: impl Fn(usize) -> i64) -> Vec<usize> {
+    fn walk_pairs(
+        &self,
+        d: usize,
+        n: usize,
+        best: impl Fn(usize) -> i64,
+        segment: impl Fn(usize) -> i64,
+    ) -> Vec<usize> {
         let axis = &self.model.axes[d];
         let (mut n, mut parts) = (n, Vec::new());
         while best(n) > 0 {
@@ -437,17 +485,46 @@ impl<'a> Run<'a> {
     /// A best row of breadth `breadth`, size `n`.
     fn trace_row(&self, d: usize, breadth: usize, n: usize) -> Option<Cut> {
         let axis = &self.model.axes[d];
-        let row = &self.scratch.rows[d][breadth * axis.len()..(breadth + 1) * axis.len()];
+        let plenty = self.plenty(d);
+        let mut rows = vec![plain_row(axis, &self.best_prices(d, breadth, &plenty))];
+        let mut layers = Vec::new();
+        for scarce in 0..self.model.scarce[d].len() {
+            let below = rows.last().expect("the plain row is first");
+            let own = self.layers(d, breadth, scarce, below);
+            let mut row = below.clone();
+            own.iter().for_each(|layer| row.iter_mut().zip(layer).for_each(|(v, &l)| *v = (*v).max(l)));
+            rows.push(row);
+            layers.push(own);
+        }
         let (mut n, mut parts) = (n, Vec::new());
+        for scarce in (0..layers.len()).rev() {
+            let (value, below) = (rows[scarce + 1][n], &rows[scarce]);
+            if value == below[n] {
+                continue;
+            }
+            let copies = layers[scarce].iter().position(|l| l[n] == value).expect("the value is some layer's");
+            for copy in (0..=copies).rev() {
+                let under = if copy == 0 { below } else { &layers[scarce][copy - 1] };
+                let found = self.scarce_pieces(d, breadth, scarce).find_map(|(p, price)| {
+                    let left = axis.after(p.length[d], n);
+                    (left != NONE && under[left as usize] + price == layers[scarce][copy][n])
+                        .then_some((p, left as usize))
+                });
+                let (piece, left) = found.expect("a layer's value comes from one more copy");
+                parts.push(Cut::Piece(piece));
+                n = left;
+            }
+        }
+        let row = &rows[0];
         while row[n] > 0 {
             if row[n - 1] == row[n] {
                 n -= 1;
                 continue;
             }
-            let found = self.candidates().find_map(|(p, price)| {
+            let found = self.model.pieces.iter().enumerate().find_map(|(k, &p)| {
                 let left = axis.after(p.length[d], n);
-                let fits = p.length[1 - d] <= breadth && left != NONE;
-                (fits && row[left as usize] + price == row[n]).then_some((p, left as usize))
+                let fits = plenty[k] && self.prices[k] > 0 && p.length[1 - d] <= breadth && left != NONE;
+                (fits && row[left as usize] + self.prices[k] == row[n]).then_some((p, left as usize))
             });
             let (piece, left) = found.expect("a value above its neighbour's comes from a piece");
             parts.push(Cut::Piece(piece));
@@ -456,7 +533,8 @@ impl<'a> Run<'a> {
         Cut::part(d, parts)
     }
 
-    fn candidates(&self) -> impl Iterator<Item = (Active, i64)> + '_ {
+    /// The pieces with a positive price.
+    pub fn candidates(&self) -> impl Iterator<Item = (Active, i64)> + '_ {
         self.model.pieces.iter().copied().zip(self.prices.iter().copied()).filter(|&(_, price)| price > 0)
     }
 
@@ -492,6 +570,25 @@ impl<'a> Run<'a> {
         };
         Cut::part(d, parts.into_iter().flatten().collect())
     }
+}
+
+/// Knapsack of pieces by best price of each length, copies unlimited.
+fn plain_row(axis: &Axis, prices: &[i64]) -> Vec<i64> {
+    let mut row = vec![0_i64; axis.len()];
+    for n in 1..axis.len() {
+        let mut top = row[n - 1];
+        for (length, &value) in prices.iter().enumerate() {
+            let rest = axis.after(length, n);
+            if rest == NONE {
+                break;
+            }
+            if value > 0 {
+                top = top.max(row[rest as usize] + value);
+            }
+        }
+        row[n] = top;
+    }
+    row
 }
 
 /// line = max(line, a + b), element by element.

@@ -4,9 +4,11 @@ use std::collections::{BTreeSet, HashMap};
 
 use proptest::prelude::*;
 
-use super::{Priced, Scratch, SheetEngine, verify};
+use std::sync::atomic::AtomicBool;
+
+use super::{Priced, Scratch, SheetEngine, fill, verify};
 use crate::nesting::layout::SheetNode;
-use crate::nesting::problem::{Credit, Direction, Kerfs, Kind, SheetPiece, SheetStock, Stock};
+use crate::nesting::problem::{Credit, Direction, Kerfs, Kind, Limits, SheetPiece, SheetStock, Stock};
 
 fn sheet(stock: &Stock) -> &SheetStock {
     let Kind::Sheet(sheet) = &stock.kind else { panic!("the test makes sheets") };
@@ -186,6 +188,19 @@ proptest! {
         check(&stock, &prices, &found);
         prop_assert_eq!(found.value, found.upper);
         prop_assert_eq!(found.value, brute_force(&stock, &prices, &plenty));
+    }
+
+    #[test]
+    fn a_fill_of_a_tiny_sheet_is_proven_the_best((stock, prices, limits) in cases()) {
+        let cancel = AtomicBool::new(false);
+        let budget =
+            Limits { deadline: None, work: None, gap: 0.0, seed: 0, threads: 1, cancel: &cancel, progress: &|_| {} };
+        let found = fill(&stock, &prices, &limits, &budget).unwrap();
+        let priced = Priced { layout: found.layout, value: found.value, upper: found.upper, counts: found.counts };
+        check(&stock, &prices, &priced);
+        prop_assert!(found.proven);
+        prop_assert!(priced.counts.iter().zip(&limits).all(|(n, l)| n <= l));
+        prop_assert_eq!(found.value, brute_force(&stock, &prices, &limits));
     }
 
     #[test]

@@ -46,7 +46,9 @@ fn rect(sheet: &SheetStock, node: &SheetNode) -> Result<Rect, String> {
             let p = sheet.pieces.get(piece).ok_or_else(|| format!("there is no piece {piece}"))?;
             (x, y, p.length, p.width)
         }
-        SheetNode::Remnant { x, y, length, width } | SheetNode::Split { x, y, length, width, .. } => (x, y, length, width),
+        SheetNode::Remnant { x, y, length, width } | SheetNode::Split { x, y, length, width, .. } => {
+            (x, y, length, width)
+        }
     };
     Ok(Rect { x0: x, x1: x + length, y0: y, y1: y + width })
 }
@@ -67,7 +69,11 @@ fn walk(
         SheetNode::Piece { .. } => {
             let low = own.x0.min(own.y0);
             let high = (sheet.length - own.x1).min(sheet.width - own.y1);
-            if low < sheet.trim || high < sheet.trim { Err(format!("piece {own:?} lies in the trim")) } else { Ok((0, None)) }
+            if low < sheet.trim || high < sheet.trim {
+                Err(format!("piece {own:?} lies in the trim"))
+            } else {
+                Ok((0, None))
+            }
         }
         SheetNode::Remnant { .. } => {
             remnants.push(own);
