@@ -11,8 +11,8 @@ use super::stick;
 
 /// The stock behind a stick's engine was checked when it was made.
 const STICK: &str = "the stock is a stick";
-/// Lagrangian rounds in which a sheet's layout is brought within the pieces wanted.
-const SHEET_ROUNDS: u32 = 4;
+/// Effort with which a sheet's layout is brought within the pieces wanted; more takes seconds on a full sheet.
+const SHEET_ROUNDS: u32 = 1;
 
 /// The engine of one class of stock, prepared once.
 pub enum Engine {

@@ -94,7 +94,9 @@ impl Patterns {
         {
             return list.clone();
         }
-        let (root, shortest) = (self.greatest(), lengths.first().copied().unwrap_or(1));
+        let root = self.greatest();
+        // Without pieces nothing is ever cut: no size but the whole is needed.
+        let shortest = lengths.first().copied().unwrap_or(root);
         let step = (root / most.max(2) as i64 + 1).min(shortest).max(1);
         let mut sizes = vec![0, root];
         sizes.extend(lengths.iter().copied().filter(|&l| l <= root));
