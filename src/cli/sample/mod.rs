@@ -31,7 +31,7 @@ pub const PIECES: RangeInclusive<u32> = 1..=50_000;
 const DEMAND_PERCENT: i128 = 40;
 
 /// Boards of each wood that are not counted on: of a few boards, one may lie badly for every long part.
-const SPARE_BOARDS: i128 = 2;
+const SPARE_BOARDS: i128 = 3;
 
 /// How far parts may be drawn out or shrunk, percent of their usual size, to ask for that share.
 const SIZES: RangeInclusive<i64> = 40..=125;
