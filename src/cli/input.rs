@@ -65,7 +65,9 @@ fn open(path: &Path) -> Result<(String, Vec<u8>), Failure> {
         ))),
         Ok(size) if size as u64 > LARGEST => {
             let megabytes = LARGEST >> 20;
-            Err(Failure::input(format!("{name} has more than {megabytes} MB; a job, a pile or a plan has a few at most")))
+            Err(Failure::input(format!(
+                "{name} has more than {megabytes} MB; a job, a pile or a plan has a few at most"
+            )))
         }
         Ok(_) => Ok((name, bytes)),
     }

@@ -7,8 +7,8 @@ use crate::scratch::{Scratch, sample, without_run};
 use rstest::rstest;
 use serde_json::{Value, json};
 
-/// Work that the samples need a second or two for; the plan it gives is the same everywhere.
-const WORK: &str = "--work 200";
+/// Enough work for a good plan of a sample in a second or two; the plan it gives is the same everywhere.
+const WORK: &str = "--work 60";
 
 #[test]
 fn a_bench_is_planned_drawn_and_found_lawful() {

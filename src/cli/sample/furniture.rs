@@ -48,7 +48,7 @@ pub fn choose_woods(dice: &mut Dice, boards: u32) -> Vec<Wood> {
 
 /// Bounds of finished sizes, eighths of an inch.
 const SHORTEST: i64 = 48;
-const LONGEST: i64 = 480;
+const LONGEST: i64 = 432;
 const NARROWEST: i64 = 7;
 
 /// A kind of part with its usual sizes, in eighths of an inch.
@@ -83,7 +83,7 @@ const KINDS: [Kind; 14] = [
     Kind { name: "cleat", group: "case", wood: 0, thickness: 24, length: (80, 184), width: (8, 14), tenon: 0, faces: Faces::Any, counts: &[2, 4], priority: -1, weight: 5 },
     Kind { name: "leg", group: "base", wood: 1, thickness: 48, length: (144, 272), width: (12, 14), tenon: 0, faces: Faces::C2f, counts: &[4], priority: 2, weight: 8 },
     Kind { name: "stretcher", group: "base", wood: 1, thickness: 48, length: (184, 368), width: (14, 22), tenon: 8, faces: Faces::C1f, counts: &[1, 2], priority: 1, weight: 4 },
-    Kind { name: "top-stave", group: "top", wood: 2, thickness: 32, length: (328, 456), width: (28, 44), tenon: 0, faces: Faces::C1f, counts: &[4, 5, 6], priority: 2, weight: 6 },
+    Kind { name: "top-stave", group: "top", wood: 2, thickness: 32, length: (240, 376), width: (24, 34), tenon: 0, faces: Faces::C1f, counts: &[4, 5, 6], priority: 2, weight: 6 },
     Kind { name: "top-end", group: "top", wood: 2, thickness: 32, length: (168, 296), width: (18, 28), tenon: 0, faces: Faces::C2f, counts: &[2], priority: 1, weight: 4 },
     Kind { name: "drawer-side", group: "drawers", wood: 3, thickness: 16, length: (120, 200), width: (24, 52), tenon: 0, faces: Faces::Sound, counts: &[2, 4], priority: 0, weight: 10 },
     Kind { name: "runner", group: "drawers", wood: 3, thickness: 20, length: (128, 200), width: (10, 16), tenon: 2, faces: Faces::Any, counts: &[2, 4, 6], priority: 0, weight: 6 },

@@ -25,13 +25,16 @@ pub const BOARDS: RangeInclusive<u32> = 1..=5_000;
 /// How many finished pieces may be asked for.
 pub const PIECES: RangeInclusive<u32> = 1..=50_000;
 
-/// Finished surface of the parts as a share of the surface of the boards, percent. At the yields of mixed grades (about
-/// six tenths of a board end up in finished parts) a good plan then pulls two thirds to three quarters of the pile,
-/// so that choosing boards matters and everything can usually be made.
-const DEMAND_PERCENT: i128 = 42;
+/// Finished surface of the parts as a share of the surface of their boards, percent, where there are many boards. Half to
+/// six tenths of the boards that are cut end up in parts, so a good plan pulls 60 to 75 % of the pile: choosing boards
+/// matters, and everything can usually be made.
+const DEMAND_PERCENT: i128 = 40;
+
+/// Boards of each wood that are not counted on: of a few boards, one may lie badly for every long part.
+const SPARE_BOARDS: i128 = 3;
 
 /// How far parts may be drawn out or shrunk, percent of their usual size, to ask for that share.
-const SIZES: RangeInclusive<i64> = 40..=150;
+const SIZES: RangeInclusive<i64> = 40..=125;
 
 /// A job of `pieces` finished pieces and a pile of `boards` boards in inches; see [`generate_in`].
 ///
@@ -88,10 +91,11 @@ fn share_out(woods: &[Wood], sketches: &[Sketch], boards: u32) -> Vec<Lot> {
 
 /// The size of the parts of one wood, percent, at which its boards are asked for no more than their share of surface.
 fn fitting_size(sketches: &[Sketch], wood: &Wood, stock: &[Board]) -> i64 {
-    let have: Area = stock.iter().filter(|board| wood.is_of(board)).map(|b| b.length * b.width).sum();
-    let fits =
-        |&percent: &i64| surface(sketches, wood, percent).square_ticks() * 100 <= have.square_ticks() * DEMAND_PERCENT;
-    SIZES.rev().find(fits).unwrap_or(*SIZES.start())
+    let own = || stock.iter().filter(|board| wood.is_of(board));
+    let have = own().map(|board| board.length * board.width).sum::<Area>().square_ticks();
+    let boards = own().count() as i128;
+    let most = have * DEMAND_PERCENT / 100 * boards / (boards + SPARE_BOARDS);
+    SIZES.rev().find(|&percent| surface(sketches, wood, percent).square_ticks() <= most).unwrap_or(*SIZES.start())
 }
 
 /// Finished surface, tenons included, of everything sketched in `wood` at `percent` of its usual size.

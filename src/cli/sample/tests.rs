@@ -70,7 +70,7 @@ fn a_millimetre_sample_is_measured_in_half_millimetres() {
 }
 
 #[test]
-fn parts_ask_for_about_two_fifths_of_the_surface_of_the_pile() {
+fn parts_ask_for_about_a_third_of_the_surface_of_the_pile() {
     for seed in 0..10 {
         for (boards, pieces) in [(12, 32), (40, 120), (200, 600)] {
             let (job, pile) = generate(seed, boards, pieces);
@@ -78,7 +78,7 @@ fn parts_ask_for_about_two_fifths_of_the_surface_of_the_pile() {
             let asked: Area = job.parts.iter().flat_map(|p| (0..p.qty).map(|_| p.full_length() * p.width)).sum();
             let share = asked.to_f64(Units::Inches) / have.to_f64(Units::Inches);
 
-            assert!((0.30..=0.42).contains(&share), "seed {seed}, {boards} boards: {share}");
+            assert!((0.24..=0.40).contains(&share), "seed {seed}, {boards} boards: {share}");
         }
     }
 }
