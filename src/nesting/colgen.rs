@@ -12,9 +12,8 @@ use super::bound::lagrangian;
 use super::construct::Ground;
 use super::engine::Scratch;
 use super::master::{Column, relax};
+use super::problem::Problem;
 
-/// Section starts evaluated a board while prices are still moving.
-const PRICING: Effort = Effort::starts(10);
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
 const SMOOTHING: i64 = 500;
 /// Reduced costs closer to zero than this share of the price level (micro-units) are the solver's noise.
@@ -34,13 +33,17 @@ pub struct Colgen {
     pub bound: i64,
     /// No engine finds a layout that would improve the master: the bound is as good as the relaxation gets.
     pub converged: bool,
-    caps: Vec<i64>,
+    pub caps: Vec<i64>,
+    /// Pieces of stock, by class.
+    left: Vec<u32>,
     exact: bool,
+    /// Layouts are priced within the target: dearer to find, closer to the truth.
+    pub proper: bool,
 }
 
 impl Colgen {
     /// Starts from `prices`; `caps` are prices no item is worth more than in any sensible answer.
-    pub fn new(prices: Vec<i64>, caps: Vec<i64>) -> Colgen {
+    pub fn new(problem: &Problem, prices: Vec<i64>, caps: Vec<i64>) -> Colgen {
         Colgen {
             columns: Vec::new(),
             seen: FxHashSet::default(),
@@ -49,7 +52,9 @@ impl Colgen {
             bound: 0,
             converged: false,
             caps,
+            left: problem.stock.iter().map(|s| s.count).collect(),
             exact: false,
+            proper: false,
         }
     }
 
@@ -65,7 +70,7 @@ impl Colgen {
     /// One round; returns the number of layouts computed.
     pub fn round(&mut self, ground: &Ground, target: &[u32]) -> u64 {
         let first = self.columns.is_empty();
-        let relaxed = if first { None } else { relax(ground.problem, target, &self.columns, &self.caps) };
+        let relaxed = if first { None } else { relax(target, &self.left, &self.columns, &self.caps) };
         let (master, rents) = match relaxed {
             Some(relaxed) => {
                 self.taken = relaxed.taken;
@@ -80,11 +85,20 @@ impl Colgen {
         } else {
             master.clone()
         };
-        let effort = if self.exact { Effort::EXACT } else { PRICING };
+        let proper = self.proper;
         let found: Vec<_> = ground
             .engines
             .par_iter()
-            .map_init(Scratch::default, |scratch, engine| engine.best(&mixed, scratch, effort))
+            .zip(&ground.problem.stock)
+            .map_init(Scratch::default, |scratch, (engine, stock)| {
+                // A piece proven not to earn its cost adds nothing to the bound, however little it earns.
+                let effort = Effort { enough: stock.cost, ..Effort::EXACT };
+                if proper {
+                    engine.best_within(&mixed, target, scratch, effort)
+                } else {
+                    engine.best(&mixed, scratch, effort)
+                }
+            })
             .collect();
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
         let bound = lagrangian(ground.problem, &mixed, target, &uppers);
@@ -95,22 +109,41 @@ impl Colgen {
         }
         let mut improving = 0;
         for (stock, f) in found.into_iter().enumerate() {
-            let net = ground.problem.stock[stock].cost - f.credit;
-            let worth: i64 = f.counts.iter().map(|&(i, n)| master[i] * i64::from(n)).sum();
             let rent = rents.as_ref().map_or(0, |r| r[stock]);
-            if f.shape.is_some() && worth - net - rent > NOISE {
-                improving += usize::from(self.offer(Column { stock, counts: f.counts, net }));
+            if let Some(column) = Column::new(ground.problem, stock, f)
+                && column.worth(&master) - column.net - rent > NOISE
+            {
+                improving += usize::from(self.offer(column));
             }
         }
         if improving == 0 && rents.is_some() {
             // Nothing new at mixed prices: ask again at the master's own, exactly; then there is nothing left.
-            self.converged = self.exact && !risen;
-            self.exact = true;
+            if self.exact && !risen {
+                self.converged = self.proper;
+                self.keep_proper(target);
+            } else {
+                self.exact = true;
+            }
         } else {
             self.exact = false;
         }
         self.prune(ground.problem.items.len() + ground.problem.stock.len());
         ground.engines.len() as u64
+    }
+
+    /// From here on only layouts within the target count: with the others in the master its prices would never move.
+    fn keep_proper(&mut self, target: &[u32]) {
+        self.proper = true;
+        self.exact = false;
+        let seen = &mut self.seen;
+        self.columns.retain(|column| {
+            let kept = column.within(target);
+            if !kept {
+                seen.remove(column);
+            }
+            kept
+        });
+        self.taken.clear();
     }
 
     /// Forgets columns of no share once there are too many.

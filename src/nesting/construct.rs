@@ -6,16 +6,16 @@
 
 use rayon::prelude::*;
 
+use super::board::Effort;
 use super::engine::{Engine, Found, Scratch};
 use super::problem::Problem;
 use super::solution::{Placed, Solution};
-use super::board::Effort;
 
 /// From this many candidates on, the first look at all of them is shared between threads.
 const MANY: usize = 8;
 
 /// Section starts evaluated a board when an answer is built.
-pub const FILLING: Effort = Effort::starts(4);
+pub const FILLING: Effort = Effort { states: 4, rounds: 3, ..Effort::starts(4) };
 
 /// What the search works with; shared by all threads.
 pub struct Ground<'a> {

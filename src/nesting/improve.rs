@@ -10,8 +10,14 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::dive::dive;
 use super::engine::Scratch;
+use super::problem::Problem;
 use super::solution::{Placed, Solution};
+use super::solve::items_of;
+
+/// Says when to give up.
+type Stop<'a> = &'a (dyn Fn() -> bool + Sync);
 
 /// Neighbourhoods a round at the most; more than the cores of a shop's machine, so that all of them are used.
 const PER_ROUND: usize = 4;
@@ -42,17 +48,19 @@ pub struct Walk {
     pub current: Solution,
     rng: ChaCha8Rng,
     round: usize,
+    /// By class of stock: which exchange pieces with which.
+    kin: Vec<usize>,
 }
 
 impl Walk {
     /// Starts from `current`.
-    pub fn new(current: Solution, seed: u64) -> Walk {
-        Walk { current, rng: ChaCha8Rng::seed_from_u64(seed), round: 0 }
+    pub fn new(problem: &Problem, current: Solution, seed: u64) -> Walk {
+        Walk { current, rng: ChaCha8Rng::seed_from_u64(seed), round: 0, kin: kinships(problem) }
     }
 
     /// One round at `prices` (worth of the items); `heat` is the rise in cost (micro-units) accepted with probability
     /// 1/e. Returns the number of layouts computed.
-    pub fn round(&mut self, ground: &Ground, target: &[u32], prices: &[i64], heat: i64) -> u64 {
+    pub fn round(&mut self, ground: &Ground, target: &[u32], prices: &[i64], heat: i64, stop: Stop) -> u64 {
         let softness = SOFTNESS[self.round % SOFTNESS.len()];
         self.round += 1;
         let unmade_price: Vec<i64> = prices.iter().map(|&p| p / 1000 * softness + p % 1000).collect();
@@ -60,7 +68,9 @@ impl Walk {
         let current = &self.current;
         let proposals: Vec<Proposal> = neighbourhoods
             .into_par_iter()
-            .map_init(Scratch::default, |scratch, n| propose(ground, current, prices, &unmade_price, softness, n, scratch))
+            .map_init(Scratch::default, |scratch, n| {
+                propose(ground, current, prices, &unmade_price, softness, n, scratch, stop)
+            })
             .collect();
         let calls = proposals.iter().map(|p| p.calls).sum();
         let accepted: Vec<Proposal> = proposals
@@ -109,13 +119,14 @@ impl Walk {
         let unmade = self.current.wanted(target);
         let count = PER_ROUND.min(placed.len().div_ceil(6)).max(1);
         let lucky = self.rng.random_range(0..count);
-        let mut next = order.into_iter();
         (0..count)
             .map(|n| {
                 let take = self.rng.random_range(1..=4usize);
-                let removed: Vec<usize> = next.by_ref().take(take).collect();
                 let offer = self.rng.random_range(0..=3usize).min(spare.len() / (count - n));
-                let offered = spare.split_off(spare.len() - offer);
+                // Only stock that can give the same pieces has anything to exchange.
+                let kin = order.first().map(|&at| self.kin[placed[at].stock]);
+                let removed = take_where(&mut order, take, |&at| Some(self.kin[placed[at].stock]) == kin);
+                let offered = take_where(&mut spare, offer, |&s| Some(self.kin[s]) == kin);
                 let unmade = if n == lucky { unmade.clone() } else { vec![0; unmade.len()] };
                 Neighbourhood { removed, offered, unmade, seed: self.rng.random() }
             })
@@ -123,7 +134,43 @@ impl Walk {
     }
 }
 
-/// Cuts a neighbourhood anew.
+/// Takes out the first `most` entries that `chosen` says.
+fn take_where(list: &mut Vec<usize>, most: usize, chosen: impl Fn(&usize) -> bool) -> Vec<usize> {
+    let mut taken = Vec::new();
+    list.retain(|entry| {
+        let take = taken.len() < most && chosen(entry);
+        if take {
+            taken.push(*entry);
+        }
+        !take
+    });
+    taken
+}
+
+/// By class of stock: a number shared by all classes that are linked by items they can give.
+fn kinships(problem: &Problem) -> Vec<usize> {
+    let mut kin_of_item: Vec<usize> = (0..problem.items.len()).collect();
+    let mut kin = vec![usize::MAX; problem.stock.len()];
+    for stock in &problem.stock {
+        let items = items_of(&stock.kind);
+        let Some(least) = items.iter().map(|&i| kin_of_item[i]).min() else { continue };
+        let merged: Vec<usize> = items.iter().map(|&i| kin_of_item[i]).collect();
+        for k in &mut kin_of_item {
+            if merged.contains(k) {
+                *k = least;
+            }
+        }
+    }
+    for (kin, stock) in kin.iter_mut().zip(&problem.stock) {
+        if let Some(&item) = items_of(&stock.kind).first() {
+            *kin = kin_of_item[item];
+        }
+    }
+    kin
+}
+
+/// Cuts a neighbourhood anew: by a dive with prices of its own, or piece by piece at shaken prices.
+#[allow(clippy::too_many_arguments)]
 fn propose(
     ground: &Ground,
     current: &Solution,
@@ -132,6 +179,7 @@ fn propose(
     softness: i64,
     neighbourhood: Neighbourhood,
     scratch: &mut Scratch,
+    stop: Stop,
 ) -> Proposal {
     let mut rng = ChaCha8Rng::seed_from_u64(neighbourhood.seed);
     let mut target = neighbourhood.unmade;
@@ -151,14 +199,20 @@ fn propose(
     }
     neighbourhood.offered.into_iter().for_each(&mut offer);
     before += worth_of(&target, unmade_price) - worth_removed(current, &neighbourhood.removed, unmade_price);
+    if rng.random_range(0..2) == 0 {
+        let mut left = vec![0; ground.problem.stock.len()];
+        candidates.iter().for_each(|c| left[c.stock] = c.left);
+        let (cut, calls) = dive(ground, &target, &left, &[], unmade_price, stop);
+        let after = cut.cost + worth_of(&cut.wanted(&target), unmade_price);
+        return Proposal { removed: neighbourhood.removed, placed: cut.placed, change: after - before, calls };
+    }
     let shaken: Vec<i64> =
         prices.iter().map(|&p| (p / 1000 * (1000 + rng.random_range(-SHAKE..=SHAKE))).max(1)).collect();
     let judge = if rng.random_range(0..2) == 0 { Judge::Ratio } else { Judge::Profit };
     let mut cut = Solution::empty(ground.problem);
     let hurdle = 1_000_000 / softness;
     let effort = FILLING;
-    let calls =
-        construct(ground, &mut cut, &target, &shaken, &candidates, judge, hurdle, effort, scratch);
+    let calls = construct(ground, &mut cut, &target, &shaken, &candidates, judge, hurdle, effort, scratch);
     let after = cut.cost + worth_of(&cut.wanted(&target), unmade_price);
     Proposal { removed: neighbourhood.removed, placed: cut.placed, change: after - before, calls }
 }

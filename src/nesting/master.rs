@@ -5,21 +5,60 @@
 //! guides the search only: prices are rounded to integers and every bound is computed from those afresh, so a slow or
 //! failing solver costs quality, never truth.
 
+use std::hash::{Hash, Hasher};
+use std::sync::Arc;
+
 use clarabel::algebra::CscMatrix;
 use clarabel::solver::{
     DefaultSettingsBuilder, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus, SupportedConeT,
 };
 
+use super::engine::Found;
+use super::layout::Shape;
 use super::problem::Problem;
 
-/// A layout as the master sees it.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+/// A layout as the master sees it. Two layouts of one class that yield the same for the same are one column.
+#[derive(Clone, Debug)]
 pub struct Column {
     pub stock: usize,
     /// (item, pieces), ascending.
     pub counts: Vec<(usize, u32)>,
     /// Cost less credit, micro-units.
     pub net: i64,
+    /// The cuts.
+    pub shape: Arc<Shape>,
+}
+
+impl PartialEq for Column {
+    fn eq(&self, other: &Column) -> bool {
+        (self.stock, self.net, &self.counts) == (other.stock, other.net, &other.counts)
+    }
+}
+
+impl Eq for Column {}
+
+impl Hash for Column {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        (self.stock, self.net, &self.counts).hash(state);
+    }
+}
+
+impl Column {
+    /// The column of a layout found for a piece of class `stock`; `None` when nothing was found for it.
+    pub fn new(problem: &Problem, stock: usize, found: Found) -> Option<Column> {
+        let net = problem.stock[stock].cost - found.credit;
+        found.shape.map(|shape| Column { stock, counts: found.counts, net, shape: Arc::new(shape) })
+    }
+
+    /// What its pieces are worth at `prices`.
+    pub fn worth(&self, prices: &[i64]) -> i64 {
+        self.counts.iter().map(|&(i, n)| prices[i].saturating_mul(i64::from(n))).sum()
+    }
+
+    /// True when it makes no more of anything than `limits`.
+    pub fn within(&self, limits: &[u32]) -> bool {
+        self.counts.iter().all(|&(i, n)| n <= limits[i])
+    }
 }
 
 /// What the linear programme says.
@@ -36,11 +75,11 @@ pub struct Relaxed {
 /// Micro-units in a unit of money, the scale the solver works in.
 const UNIT: f64 = 1e6;
 
-/// Solves the master over `columns` for `target` pieces of each item; `caps` are the prices of the escape columns.
-/// `None` when the solver does not bring a usable answer.
-pub fn relax(problem: &Problem, target: &[u32], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
-    let items = problem.items.len();
-    let classes = problem.stock.len();
+/// Solves the master over `columns` for `target` pieces of each item from `left` pieces of each class of stock; `caps` are
+/// the prices of the escape columns. `None` when the solver does not bring a usable answer.
+pub fn relax(target: &[u32], left: &[u32], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
+    let items = target.len();
+    let classes = left.len();
     let variables = columns.len() + items;
     let rows = items + classes + variables;
     let (mut row_of, mut column_of, mut values) = (Vec::new(), Vec::new(), Vec::new());
@@ -67,7 +106,7 @@ pub fn relax(problem: &Problem, target: &[u32], columns: &[Column], caps: &[i64]
     let q: Vec<f64> =
         columns.iter().map(|c| c.net as f64 / UNIT).chain(caps.iter().map(|&c| c as f64 / UNIT)).collect();
     let mut b: Vec<f64> = target.iter().map(|&d| -f64::from(d)).collect();
-    b.extend(problem.stock.iter().map(|s| f64::from(s.count)));
+    b.extend(left.iter().map(|&n| f64::from(n)));
     b.resize(rows, 0.0);
     let cones: Vec<SupportedConeT<f64>> = vec![NonnegativeConeT(rows)];
     let settings = DefaultSettingsBuilder::default().verbose(false).max_threads(1).build().ok()?;

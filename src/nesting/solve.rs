@@ -12,10 +12,10 @@ use rayon::prelude::*;
 
 use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::improve::Walk;
 use super::layout::{Outcome, Why};
-use super::master::Column;
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
 use super::solution::{Solution, copies_made};
@@ -26,6 +26,8 @@ const ATTEMPTS: usize = 24;
 const CENT: i64 = 10_000;
 /// Rounds of the walk between two restarts from the incumbent.
 const CYCLE: usize = 60;
+/// Rounds of column generation from one fresh answer at its prices to the next.
+const REBUILD_EVERY: usize = 4;
 /// Unused classes of stock offered to complete an answer.
 const COMPLETERS: usize = 8;
 
@@ -152,8 +154,10 @@ impl<'a> Run<'a> {
             let lowest = self.problem.products.iter().map(|p| p.priority).min().unwrap_or(0);
             for (i, item) in self.problem.items.iter().enumerate() {
                 let product = &self.problem.products[item.product];
-                let rise = if wanted[i] > 0 { 1300 + 200 * i64::from((product.priority - lowest).clamp(0, 10)) } else { 1000 };
-                tried[i] = (tried[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
+                let rise =
+                    if wanted[i] > 0 { 1300 + 200 * i64::from((product.priority - lowest).clamp(0, 10)) } else { 1000 };
+                tried[i] =
+                    (tried[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
             }
         }
     }
@@ -178,9 +182,9 @@ impl<'a> Run<'a> {
     /// Prices and bound, and better answers, until something ends the run.
     fn refine(&mut self, target: &[u32], prices: Vec<i64>) -> Why {
         let caps = caps(self.problem);
-        let mut colgen = Colgen::new(prices, caps);
+        let mut colgen = Colgen::new(self.problem, prices, caps);
         let mut walk: Option<Walk> = None;
-        let (mut on_bound, mut on_plans) = (0, 0);
+        let (mut rounds_of_bound, mut dived) = (0, false);
         let mut scratch = Scratch::default();
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed ^ 0x9e37_79b9_7f4a_7c15);
         let mut rounds = 0;
@@ -188,36 +192,36 @@ impl<'a> Run<'a> {
             if let Some(why) = self.closed().or_else(|| self.interrupted()) {
                 return why;
             }
-            if !colgen.converged && on_bound <= on_plans {
+            if !colgen.converged {
                 let calls = colgen.round(&self.ground(), target);
-                on_bound += calls;
                 self.work += calls;
                 if colgen.bound > self.bound {
                     self.bound = colgen.bound;
                     self.report(target);
                 }
-                on_plans += self.rebuild(target, &colgen.prices, &mut scratch);
+                rounds_of_bound += 1;
+                if colgen.converged || (colgen.proper && !dived) {
+                    self.dive(target, &colgen, &mut scratch);
+                    dived = true;
+                } else if rounds_of_bound % REBUILD_EVERY == 3 {
+                    self.rebuild(target, &colgen.prices, &mut scratch);
+                }
                 continue;
             }
-            let walk = walk.get_or_insert_with(|| Walk::new(self.best.clone(), self.limits.seed));
+            let walk = walk.get_or_insert_with(|| Walk::new(self.problem, self.best.clone(), self.limits.seed));
             if rounds % CYCLE == 0 {
                 walk.current = self.best.clone();
             }
             let heat = (self.best.cost / 1000).max(1) * (CYCLE - rounds % CYCLE) as i64 / CYCLE as i64;
             rounds += 1;
-            let mut calls = walk.round(&self.ground(), target, &colgen.prices, heat);
+            let mut calls = walk.round(&self.ground(), target, &colgen.prices, heat, &|| self.interrupted().is_some());
             let mut answer = walk.current.clone();
             let lacking = !answer.complete(target);
             if lacking {
                 calls += self.complete(&mut answer, target, &colgen.prices, &mut rng, &mut scratch);
             }
             self.work += calls;
-            on_plans += calls;
             if answer.complete(target) && self.keep(&answer, target) {
-                for placed in &answer.placed {
-                    let (stock, counts) = (placed.stock, placed.counts.clone());
-                    colgen.offer(Column { stock, counts, net: placed.net });
-                }
                 if lacking {
                     walk.current = answer;
                 }
@@ -226,25 +230,32 @@ impl<'a> Run<'a> {
     }
 
     /// A fresh answer at the prices of the relaxation.
-    fn rebuild(&mut self, target: &[u32], prices: &[i64], scratch: &mut Scratch) -> u64 {
+    fn rebuild(&mut self, target: &[u32], prices: &[i64], scratch: &mut Scratch) {
         let mut solution = Solution::empty(self.problem);
         let candidates = self.candidates();
-        let calls = construct(
-            &self.ground(),
-            &mut solution,
-            target,
-            prices,
-            &candidates,
-            Judge::Ratio,
-            0,
-            FILLING,
-            scratch,
-        );
+        let calls =
+            construct(&self.ground(), &mut solution, target, prices, &candidates, Judge::Ratio, 0, FILLING, scratch);
         self.work += calls;
         if solution.complete(target) {
             self.keep(&solution, target);
         }
-        calls
+    }
+
+    /// A whole answer from the relaxation, what it lacks made from what is left.
+    fn dive(&mut self, target: &[u32], colgen: &Colgen, scratch: &mut Scratch) {
+        let left: Vec<u32> = self.problem.stock.iter().map(|s| s.count).collect();
+        let stop = || self.interrupted().is_some();
+        let (mut answer, calls) = dive(&self.ground(), target, &left, &colgen.columns, &colgen.caps, &stop);
+        self.work += calls;
+        if !answer.complete(target) {
+            let spare = self.unused(&answer);
+            let ground = self.ground();
+            self.work +=
+                construct(&ground, &mut answer, target, &colgen.prices, &spare, Judge::Ratio, 0, FILLING, scratch);
+        }
+        if answer.complete(target) {
+            self.keep(&answer, target);
+        }
     }
 
     /// Makes what is lacking from a few unused pieces of stock.
