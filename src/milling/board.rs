@@ -339,11 +339,8 @@ fn longest_sections(
                 None => Some(usable),
                 Some(headroom) => {
                     let flattened = if whole { board.width } else { Length::from_ticks(width) };
-                    let widest = if whole {
-                        machine.planer_width
-                    } else {
-                        machine.planer_width.min(machine.jointer_width)
-                    };
+                    let widest =
+                        if whole { machine.planer_width } else { machine.planer_width.min(machine.jointer_width) };
                     (flattened <= widest).then(|| flattening.longest(headroom, flattened.ticks(), usable)).flatten()
                 }
             };
@@ -396,4 +393,3 @@ fn keep_used(candidates: Vec<Candidate>, classes: &mut [SectionClass]) -> (Vec<C
     }
     (cuttings, milled)
 }
-

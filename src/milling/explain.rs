@@ -93,8 +93,8 @@ impl Explainer<'_> {
         if board::used_as_it_is(board, piece) {
             return Some(piece.thickness);
         }
-        let whole = shop.machine.rip_first == crate::job::shop::RipFirst::Wide
-            && board.width <= shop.machine.jointer_width;
+        let whole =
+            shop.machine.rip_first == crate::job::shop::RipFirst::Wide && board.width <= shop.machine.jointer_width;
         let (flattened, widest) = if whole {
             (board.width, shop.machine.planer_width)
         } else {
@@ -107,9 +107,7 @@ impl Explainer<'_> {
         let flattening = Flattening::new(&board.warp, board.length, board.width, &shop.warp.factor);
         // Flattening loses thickness evenly in headroom, so the greatest thickness is found by bisection on it.
         let most = board::headroom(board, &Piece { thickness: Length::ZERO, ..piece.clone() }, shop);
-        let fits = |t: i64| {
-            flattening.fits(most - Length::from_ticks(t), section.ticks(), flattened.ticks())
-        };
+        let fits = |t: i64| flattening.fits(most - Length::from_ticks(t), section.ticks(), flattened.ticks());
         if !fits(0) {
             return None;
         }
@@ -195,9 +193,8 @@ impl Explainer<'_> {
         let (dx, dy) = piece.net_offset();
         let snipe = if board::used_as_it_is(board, piece) { 0 } else { shop.trim.snipe.ticks() };
         let start = shop.trim.board_end.ticks() + snipe + dx;
-        let end = (board.length - shop.trim.board_end).ticks()
-            - snipe
-            - ((piece.length - piece.net_length).ticks() - dx);
+        let end =
+            (board.length - shop.trim.board_end).ticks() - snipe - ((piece.length - piece.net_length).ticks() - dx);
         let mut best = 0;
         for way in faces::options(board, piece.asked, Shown::Board(Face::Top), Shown::Board(Face::Bottom)) {
             let grown: Vec<(i64, i64, i64, i64)> = way.keep_out.iter().map(|&i| grown(board, i, self.job)).collect();
@@ -232,12 +229,8 @@ impl Explainer<'_> {
 
     fn flat(&self, material: &str) -> Reason {
         let (pile, part, shop) = (self.pile, self.part, &self.job.shop);
-        let size = format!(
-            "{} x {} x {}",
-            self.show(part.thickness),
-            self.show(part.width),
-            self.show(part.full_length())
-        );
+        let size =
+            format!("{} x {} x {}", self.show(part.thickness), self.show(part.width), self.show(part.full_length()));
         let buy = format!("{} {material} that holds {size} with its trims", plural(self.missing, "more piece of"));
         let why = |why: String| Reason { why, buy: buy.clone() };
         let sheets: Vec<_> = pile.sheets.iter().filter(|s| material_is(part, &s.material)).collect();
@@ -251,18 +244,16 @@ impl Explainer<'_> {
             let has: Vec<String> = sheets
                 .iter()
                 .map(|s| format!("{} is {} thick", s.id, self.show(s.thickness)))
-                .chain(sticks.iter().map(|s| {
-                    format!("{} is {} x {}", s.id, self.show(s.thickness), self.show(s.width))
-                }))
+                .chain(
+                    sticks.iter().map(|s| format!("{} is {} x {}", s.id, self.show(s.thickness), self.show(s.width))),
+                )
                 .collect();
             return why(format!("needs {size}; of the {material}, {}", has.join(", ")));
         }
         let room = thick
             .iter()
             .map(|s| (s.length - shop.trim.sheet * 2, s.width - shop.trim.sheet * 2))
-            .any(|(l, w)| {
-                (part.full_length() <= l && part.width <= w) || (part.full_length() <= w && part.width <= l)
-            });
+            .any(|(l, w)| (part.full_length() <= l && part.width <= w) || (part.full_length() <= w && part.width <= l));
         let long = alike.iter().any(|s| part.full_length() <= s.length - shop.trim.stick * 2);
         if !room && !long {
             return why(format!("needs {size}; no {material} in the pile is that large inside its trims"));
@@ -275,12 +266,7 @@ impl Explainer<'_> {
 fn grown(board: &Board, defect: usize, job: &Job) -> (i64, i64, i64, i64) {
     let d = &board.defects[defect];
     let (along, across) = (job.shop.defect.margin_length, job.shop.defect.margin_width);
-    (
-        (d.x - along).ticks(),
-        (d.x + d.length + along).ticks(),
-        (d.y - across).ticks(),
-        (d.y + d.width + across).ticks(),
-    )
+    ((d.x - along).ticks(), (d.x + d.length + along).ticks(), (d.y - across).ticks(), (d.y + d.width + across).ticks())
 }
 
 /// The longest run of [start, end] free of the rectangles that meet y..y + width.

@@ -39,9 +39,7 @@ pub fn options(board: &Board, asked: Asked, first: Shown, second: Shown) -> Vec<
         Asked::ClearBoth => one(union(on(first, false), on(second, false))),
         Asked::Sound => one(union(on(first, true), on(second, true))),
         Asked::Any => one(Vec::new()),
-        Asked::ClearOne => {
-            least(union(on(first, false), on(second, true)), union(on(second, false), on(first, true)))
-        }
+        Asked::ClearOne => least(union(on(first, false), on(second, true)), union(on(second, false), on(first, true))),
         Asked::SoundOne => least(on(first, true), on(second, true)),
     }
 }

@@ -31,11 +31,7 @@ fn ways(sheet: SheetGrain, part: PartGrain) -> &'static [bool] {
 }
 
 /// The sheet's geometry, with the pieces that fit it.
-pub fn sheet_stock(
-    sheet: &Sheet,
-    wanted: &[(usize, &Piece, &Part)],
-    shop: &Shop,
-) -> (SheetStock, Vec<MilledCutting>) {
+pub fn sheet_stock(sheet: &Sheet, wanted: &[(usize, &Piece, &Part)], shop: &Shop) -> (SheetStock, Vec<MilledCutting>) {
     let trim = shop.trim.sheet;
     let (room_length, room_width) = (sheet.length - trim * 2, sheet.width - trim * 2);
     let mut pieces = Vec::new();

@@ -177,7 +177,8 @@ impl<'a> Mill<'a> {
             }
         }
         for (s, stick) in self.pile.sticks.iter().enumerate() {
-            let fits = |part: &Part| material_is(part, &stick.material) && flat_stock::stick_is_the_section(stick, part);
+            let fits =
+                |part: &Part| material_is(part, &stick.material) && flat_stock::stick_is_the_section(stick, part);
             let wanted: Vec<_> =
                 self.wanted().filter(|(_, _, part)| fits(part)).map(|(item, piece, _)| (item, piece)).collect();
             let (geometry, cuttings) = flat_stock::stick_stock(stick, &wanted, &self.job.shop);

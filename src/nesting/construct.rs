@@ -6,10 +6,10 @@
 
 use rayon::prelude::*;
 
+use super::board::Effort;
 use super::engine::{Engine, Found, Scratch};
 use super::problem::Problem;
 use super::solution::{Placed, Solution};
-use super::board::Effort;
 
 /// From this many candidates on, the first look at all of them is shared between threads.
 const MANY: usize = 8;

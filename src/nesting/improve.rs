@@ -60,7 +60,9 @@ impl Walk {
         let current = &self.current;
         let proposals: Vec<Proposal> = neighbourhoods
             .into_par_iter()
-            .map_init(Scratch::default, |scratch, n| propose(ground, current, prices, &unmade_price, softness, n, scratch))
+            .map_init(Scratch::default, |scratch, n| {
+                propose(ground, current, prices, &unmade_price, softness, n, scratch)
+            })
             .collect();
         let calls = proposals.iter().map(|p| p.calls).sum();
         let accepted: Vec<Proposal> = proposals
@@ -157,8 +159,7 @@ fn propose(
     let mut cut = Solution::empty(ground.problem);
     let hurdle = 1_000_000 / softness;
     let effort = FILLING;
-    let calls =
-        construct(ground, &mut cut, &target, &shaken, &candidates, judge, hurdle, effort, scratch);
+    let calls = construct(ground, &mut cut, &target, &shaken, &candidates, judge, hurdle, effort, scratch);
     let after = cut.cost + worth_of(&cut.wanted(&target), unmade_price);
     Proposal { removed: neighbourhood.removed, placed: cut.placed, change: after - before, calls }
 }

@@ -5,12 +5,12 @@
 //! A stock piece's layouts form the class of DESIGN: boards crosscut into sections, sections ripped into strips, strips
 //! crosscut into blanks, around blocked rectangles; sheets by staged guillotine cuts; sticks in one direction.
 
+pub mod board;
 mod bound;
 mod colgen;
 mod construct;
 mod engine;
 mod improve;
-pub mod board;
 pub mod layout;
 mod master;
 pub mod problem;
@@ -20,9 +20,9 @@ mod solution;
 mod solve;
 pub mod stick;
 
-pub use solve::solve;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,
     SheetPiece, SheetStock, StickStock, Stock, StripKind,
 };
+pub use solve::solve;

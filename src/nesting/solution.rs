@@ -46,12 +46,7 @@ pub struct Solution {
 impl Solution {
     /// Nothing made yet.
     pub fn empty(problem: &Problem) -> Solution {
-        Solution {
-            placed: Vec::new(),
-            made: vec![0; problem.items.len()],
-            used: vec![0; problem.stock.len()],
-            cost: 0,
-        }
+        Solution { placed: Vec::new(), made: vec![0; problem.items.len()], used: vec![0; problem.stock.len()], cost: 0 }
     }
 
     /// Adds a piece of stock.

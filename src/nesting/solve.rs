@@ -152,8 +152,10 @@ impl<'a> Run<'a> {
             let lowest = self.problem.products.iter().map(|p| p.priority).min().unwrap_or(0);
             for (i, item) in self.problem.items.iter().enumerate() {
                 let product = &self.problem.products[item.product];
-                let rise = if wanted[i] > 0 { 1300 + 200 * i64::from((product.priority - lowest).clamp(0, 10)) } else { 1000 };
-                tried[i] = (tried[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
+                let rise =
+                    if wanted[i] > 0 { 1300 + 200 * i64::from((product.priority - lowest).clamp(0, 10)) } else { 1000 };
+                tried[i] =
+                    (tried[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
             }
         }
     }
@@ -229,17 +231,8 @@ impl<'a> Run<'a> {
     fn rebuild(&mut self, target: &[u32], prices: &[i64], scratch: &mut Scratch) -> u64 {
         let mut solution = Solution::empty(self.problem);
         let candidates = self.candidates();
-        let calls = construct(
-            &self.ground(),
-            &mut solution,
-            target,
-            prices,
-            &candidates,
-            Judge::Ratio,
-            0,
-            FILLING,
-            scratch,
-        );
+        let calls =
+            construct(&self.ground(), &mut solution, target, prices, &candidates, Judge::Ratio, 0, FILLING, scratch);
         self.work += calls;
         if solution.complete(target) {
             self.keep(&solution, target);

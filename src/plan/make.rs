@@ -7,11 +7,11 @@ use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use crate::job::{Job, Part, Wanted};
+use crate::measure::Money;
+use crate::milling::StockRef;
 use crate::milling::{self, Milled};
 use crate::nesting::{self, Limits, Outcome, Progress};
 use crate::pile::Pile;
-use crate::measure::Money;
-use crate::milling::StockRef;
 use crate::pile::value::billing;
 use crate::plan::check::{Violation, check};
 use crate::plan::{BuildError, Case, Facts, Run, ShopPlan, build};

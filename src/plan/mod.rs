@@ -374,6 +374,9 @@ pub struct Work<L> {
     pub rips: Vec<SettingRow<L>>,
     /// Final crosscuts by stop setting.
     pub crosscuts: Vec<SettingRow<L>>,
+    /// Crosscuts of sticks by stop setting.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sticks: Vec<SettingRow<L>>,
 }
 
 /// One piece of stock to pull.

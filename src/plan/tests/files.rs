@@ -78,9 +78,11 @@ fn the_summary_says_first_what_a_maker_asks_first() {
     let words = text::summary(&bench.plan(), &bench.job.shop);
     let head = "Bench: all 12 pieces are made from 2 boards, 1 sheet and 2 sticks.\n\
                 Cost 169.10: stock 194.00, less 24.90 for offcuts kept.\n\
-                Within 11.3 % of the best: no plan from this pile costs less than 150.00 (by hand; the search ended at the \
-                gap asked for).\n\
-                Yield: 33 % of the stock's face ends up in parts, from 9.2 board feet of lumber by its measured volume.\n";
+                Within 11.3 % of the best: no plan from this pile costs less than 150.00. The search ended at the gap asked \
+                for.\n\
+                Yield of the boards (9.2 board feet as measured): 35 % of their face in finished parts, 33 % in offcuts \
+                worth keeping.\n\
+                Yield of the sheets: 31 % of their face in finished parts, 62 % in offcuts worth keeping.\n";
     assert!(words.starts_with(head), "{words}");
     for line in [
         "  A-1  Cherry, 1 1/4\" x 8\" x 96\": 1 rail, 1 slat, 2 stile\n      no second board can make \"stile\"\n",
