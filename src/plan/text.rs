@@ -7,7 +7,9 @@
 use std::fmt::Write;
 
 use super::tree::nodes_of;
-use super::{Cut, Length, Money, Node, OffcutRow, Role, ShopPlan, Station, Status, StockKind, StockUse, Stop, say};
+use super::{
+    Cut, Length, Money, Node, OffcutRow, Role, SettingRow, ShopPlan, Station, Status, StockKind, StockUse, Stop, say,
+};
 use crate::job::Shop;
 use crate::measure::{Area, Rational, Rounding};
 use crate::trade::tally::volume_board_feet;
@@ -236,7 +238,15 @@ impl Page<'_> {
             return text;
         }
         line!(text, "{heading}");
+        let crosscut = self.plan.cuts.iter().find(|cut| cut.station == Station::FinalCrosscut);
+        let is_last = |row: &&SettingRow<Length>| {
+            station == Station::Rip && crosscut.is_some_and(|cut| row.cuts.iter().all(|&number| number > cut.number))
+        };
+        let to_width = rows.iter().find(is_last);
         for row in rows {
+            if to_width.is_some_and(|first| std::ptr::eq(first, row)) {
+                line!(text, "  after the final crosscuts, to width:");
+            }
             line!(text, "  {}: {} ({})", self.fine(row.setting), row.makes, cuts(&row.cuts));
         }
         let trims = self.trims(station);

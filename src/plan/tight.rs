@@ -77,6 +77,7 @@ impl Tight {
         };
         let pieces = match self.blanks.len() {
             1 => say::label(&self.blanks[0].0),
+            2 if self.looked_at == 2 => "both its pieces".to_owned(),
             all if all == self.looked_at => format!("all its {all} pieces"),
             _ => say::labels(self.blanks.iter().map(|(blank, _)| blank)),
         };
