@@ -366,7 +366,7 @@ pub struct Cut<L> {
 pub struct Work<L> {
     /// What to pull from the pile.
     pub pull: Vec<PullRow<L>>,
-    /// Rough crosscuts, the longest and scarcest first: indices of no meaning, `cuts` numbers.
+    /// Rough crosscuts, a row a section, the scarcest and longest first.
     pub rough: Vec<RoughRow<L>>,
     /// What is planed together, by thickness.
     pub planer: Vec<PlanerBatch<L>>,

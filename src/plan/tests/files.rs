@@ -89,6 +89,8 @@ fn the_summary_says_first_what_a_maker_asks_first() {
         "  A-1  31 5/8\" to 68 1/8\": 2 stile (cuts 1-2)\n",
         "  7/8\" Cherry: 6 blanks for rail, stile and slat\n",
         "  3 1/8\": 3 rail, 1 slat (cuts 6-8)\n",
+        "  after the final crosscuts, to width:\n  1 5/8\": 1 slat (cut 22)\n",
+        "Stick cuts, by stop setting\n  20\": 4 foot (cuts 29-31, 33)\n",
         "  SQ (2)  51 5/8\" x 2\", 20 3/8\" from the left end, credited 4.52\n",
     ] {
         assert!(words.contains(line), "{line}\n---\n{words}");
