@@ -12,10 +12,12 @@ use super::text;
 use super::view::View;
 use crate::measure::Length;
 use crate::pile::Pile;
-use crate::plan::{ShopPlan, Status};
+use crate::plan::{ShopPlan, Status, StockKind};
 
 /// The column of pictures.
 const PICTURES: f64 = 150.0;
+/// The em of the smallest mark: about 4 1/2 points.
+const SMALLEST: f64 = 1.6;
 /// Between the pictures and their words.
 const GAP: f64 = 6.0;
 /// The least height of the page: landscape A4 or Letter, as the sheets.
@@ -75,18 +77,29 @@ fn heading(page: &mut Canvas, plan: &ShopPlan, room: f64) -> f64 {
         }
     };
     let proven = if plan.proven { ", so it is proven best" } else { "" };
-    let from = match plan.stock.len() {
-        1 => "1 board, sheet or stick".to_string(),
-        n => format!("{n} boards, sheets and sticks"),
-    };
     let words = format!(
-        "Makes {made} from {from}. Costs {}; no plan that makes as much costs less than {}{proven}.",
+        "Makes {made} from {}. Costs {}; no plan that makes as much costs less than {}{proven}.",
+        stock_words(plan),
         plan.cost,
         floor_text(plan)
     );
     top = table::paragraph(page, (MARGIN, top + 0.6), room, 3.0, Ink::Pencil, &words);
     page.line(point(MARGIN, top + 0.8), point(MARGIN + room, top + 0.8), Pen::solid(Ink::Pencil, 0.5));
     top + 3.0
+}
+
+/// `4 boards and 1 sheet`.
+fn stock_words(plan: &ShopPlan) -> String {
+    let kinds = [(StockKind::Board, "board"), (StockKind::Sheet, "sheet"), (StockKind::Stick, "stick")];
+    let counts = kinds.into_iter().filter_map(|(kind, word)| {
+        let count = plan.stock.iter().filter(|used| used.kind == kind).count();
+        (count > 0).then(|| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
+    });
+    match counts.collect::<Vec<_>>().as_slice() {
+        [] => "no stock".to_string(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
 }
 
 /// The bound is printed rounded down, so that it stays true.
@@ -102,8 +115,9 @@ fn entry(page: &mut Canvas, view: &View<'_>, options: &DrawOptions, per_tick: f6
         let frame = scale.frame(&piece.at).inset(0.3);
         let centre = frame.centre();
         let full = format!("{} {}", piece.mark, piece.name);
-        for words in [&full, &piece.mark] {
-            let label = Label::new(words, 2.0, Ink::Pencil, Anchor::Middle, centre.x, centre.y - 1.1).backed();
+        for (words, size) in [(&full, 2.0), (&piece.mark, 2.0), (&piece.mark, SMALLEST)] {
+            let top = centre.y - size * text::LINE / 2.0;
+            let label = Label::new(words, size, Ink::Pencil, Anchor::Middle, centre.x, top).backed();
             if frame.contains(&label.frame) {
                 picture.label(label);
                 break;

@@ -51,12 +51,12 @@ pub(crate) fn clean(text: &str) -> String {
         .collect()
 }
 
-/// The text in lines no wider than `room` millimetres, broken at spaces, inside a word only when it is wider than a
-/// line. Never empty; nothing is left out but the spaces at breaks.
+/// The text in lines no wider than `room` millimetres, broken at spaces but not between a whole number and its fraction,
+/// inside a word only when it is wider than a line. Never empty; nothing is left out but the spaces at breaks.
 pub(crate) fn wrap(text: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in clean(text).split(' ').filter(|word| !word.is_empty()) {
+    for word in words(&clean(text)) {
         let joined = if line.is_empty() { word.to_string() } else { format!("{line} {word}") };
         if width(&joined, size, false) <= room {
             line = joined;
@@ -79,6 +79,22 @@ pub(crate) fn wrap(text: &str, size: f64, room: f64) -> Vec<String> {
     lines
 }
 
+/// The words of a text; `2 3/8"` is one.
+fn words(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split(' ').filter(|word| !word.is_empty()) {
+        let fraction = word.contains('/') && word.starts_with(|c: char| c.is_ascii_digit());
+        match words.last_mut() {
+            Some(whole) if fraction && whole.chars().all(|c| c.is_ascii_digit()) => {
+                whole.push(' ');
+                whole.push_str(word);
+            }
+            _ => words.push(word.to_string()),
+        }
+    }
+    words
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -95,6 +111,11 @@ mod tests {
     #[test]
     fn a_word_is_not_broken_where_a_space_will_do() {
         assert_eq!(wrap("left rail", 2.0, width("left rai", 2.0, false)), ["left", "rail"]);
+    }
+
+    #[test]
+    fn a_fraction_stays_with_its_whole_number() {
+        assert_eq!(wrap("to 2 3/8\"", 2.0, width("to 2 3/", 2.0, false)), ["to", "2 3/8\""]);
     }
 
     #[test]

@@ -26,10 +26,10 @@ pub struct Way {
 /// The ways to meet `asked` on a piece whose faces are `first` and `second`; none is contained in another.
 pub fn options(board: &Board, asked: Asked, first: Shown, second: Shown) -> Vec<Way> {
     let on = |face: Shown, unsound_only: bool| -> Vec<usize> {
-        let shows = |at: DefectFace| match (face, at) {
-            (_, DefectFace::Through) => true,
-            (Shown::Board(Face::Top), DefectFace::Top) | (Shown::Board(Face::Bottom), DefectFace::Bottom) => true,
-            _ => false,
+        let shows = |at: DefectFace| match at {
+            DefectFace::Through => true,
+            DefectFace::Top => face == Shown::Board(Face::Top),
+            DefectFace::Bottom => face == Shown::Board(Face::Bottom),
         };
         let matters = |d: &crate::pile::Defect| shows(d.face) && !(unsound_only && d.sound);
         (0..board.defects.len()).filter(|&i| matters(&board.defects[i])).collect()

@@ -35,8 +35,6 @@ pub struct Found {
     pub shape: Option<Shape>,
     /// Pieces it yields: (item, pieces), ascending, none of zero.
     pub counts: Vec<(usize, u32)>,
-    /// Prices of the pieces plus credit, micro-units, rounded down.
-    pub value: i64,
     /// Credit of its offcuts alone, micro-units, rounded down.
     pub credit: i64,
     /// No layout is worth more at these prices (unlimited pieces); micro-units, rounded up.
@@ -49,7 +47,7 @@ impl Found {
             counts.iter().enumerate().filter(|&(_, &n)| n > 0).map(|(i, &n)| (i, n)).collect();
         let made: i64 = counts.iter().map(|&(i, n)| prices[i] * i64::from(n)).sum();
         let shape = (!counts.is_empty()).then_some(shape);
-        Found { shape, credit: value - made, counts, value, upper }
+        Found { shape, credit: value - made, counts, upper }
     }
 }
 

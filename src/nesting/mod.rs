@@ -2,7 +2,7 @@
 //!
 //! Knows no wood, no files, no screens; reads no clock but through [`Limits`]. `problem` states the question, `layout` the
 //! answer. All lengths are ticks (any integer grain would do), all money whole micro-units, all minimisation.
-//! A stock piece's layouts form the class of DESIGN: boards crosscut into sections, sections ripped into strips, strips
+//! A stock piece's layouts form this class: boards crosscut into sections, sections ripped into strips, strips
 //! crosscut into blanks, around blocked rectangles; sheets by staged guillotine cuts; sticks in one direction.
 
 pub mod board;

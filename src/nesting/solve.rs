@@ -221,10 +221,8 @@ impl<'a> Run<'a> {
                 calls += self.complete(&mut answer, target, &colgen.prices, &mut rng, &mut scratch);
             }
             self.work += calls;
-            if answer.complete(target) && self.keep(&answer, target) {
-                if lacking {
-                    walk.current = answer;
-                }
+            if answer.complete(target) && self.keep(&answer, target) && lacking {
+                walk.current = answer;
             }
         }
     }

@@ -62,6 +62,7 @@ pub fn build(case: &Case, facts: &Facts) -> Result<ShopPlan, BuildError> {
         planer: work::planer(case, &uses, &grown),
         rips: list.rips,
         crosscuts: list.crosscuts,
+        sticks: list.sticks,
     };
     let (weights, unweighed) = weights::list(case);
     let subject =

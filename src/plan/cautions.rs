@@ -31,9 +31,13 @@ pub(super) struct Subject<'a> {
 
 /// Every caution, in the order they are printed.
 pub(super) fn list(subject: &Subject) -> Vec<String> {
-    let mut cautions = Vec::new();
-    for (used, grown) in subject.uses.iter().zip(subject.grown) {
-        cautions.extend(tight::remarks(subject.case, used, grown));
+    let each = || subject.uses.iter().zip(subject.grown);
+    let mut cautions: Vec<String> =
+        each().filter_map(|(used, grown)| tight::remark(subject.case, used, grown)).collect();
+    if !cautions.is_empty() {
+        cautions.push(tight::ADVICE.to_owned());
+    }
+    for (used, grown) in each() {
         cautions.extend(subject.taken_as_flat(used, grown));
         cautions.extend(subject.crook_shift(used));
     }
@@ -109,8 +113,7 @@ impl Subject<'_> {
         });
         shifted.then(|| {
             format!(
-                "{}: it is so crooked that its defects move by more than {} when the edge is straightened; once it is, \
-                 measure them again before ripping.",
+                "{}: straightening its crooked edge moves its defects by more than {}; measure them again before ripping.",
                 self.stock(used),
                 self.show(Length::from_ticks(self.case.job.shop.allowance.width.ticks() / 2))
             )

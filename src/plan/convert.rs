@@ -154,6 +154,7 @@ impl<L> Work<L> {
             planer: each(&self.planer, |r| r.try_map(map))?,
             rips: each(&self.rips, |r| r.try_map(map))?,
             crosscuts: each(&self.crosscuts, |r| r.try_map(map))?,
+            sticks: each(&self.sticks, |r| r.try_map(map))?,
         })
     }
 }

@@ -1,13 +1,13 @@
 //! Every saw cut of a plan, numbered in the order of the shop.
 //!
 //! Rough crosscuts first (`rough`), then rips and final crosscuts by setting (`settings`), then blanks narrower than
-//! their strip ripped to width, then sheets and sticks, piece by piece. A trim is a cut only where there is wood to take
+//! their strip ripped to width, then sheets (`sheet`) one by one, and sticks by setting. A trim is a cut only where there is wood to take
 //! off: no cut is made at a sawn edge that a neighbour's cut already left, nor at the reference edge, which is jointed.
 //! The tree alone decides where the saw goes; nothing here moves a cut.
 
 mod rough;
 mod settings;
-mod single;
+mod sheet;
 
 use super::case::{Case, Use};
 use super::scarcity::Scarcity;
@@ -20,6 +20,7 @@ pub(super) struct CutList {
     pub rough: Vec<RoughRow<Length>>,
     pub rips: Vec<SettingRow<Length>>,
     pub crosscuts: Vec<SettingRow<Length>>,
+    pub sticks: Vec<SettingRow<Length>>,
 }
 
 /// Puts every cut of `grown` (parallel to `uses`) in shop order.
@@ -30,9 +31,9 @@ pub(super) fn list(case: &Case, uses: &[Use], grown: &[Grown], scarcity: &Scarci
     let mut rips = settings::rips(&bench, &mut cuts);
     let crosscuts = settings::crosscuts(&bench, &mut cuts);
     rips.extend(settings::rips_to_width(&bench, &mut cuts));
-    single::sheets(&bench, &mut cuts);
-    single::sticks(&bench, &mut cuts);
-    CutList { cuts, rough, rips, crosscuts }
+    sheet::cuts(&bench, &mut cuts);
+    let sticks = settings::sticks(&bench, &mut cuts);
+    CutList { cuts, rough, rips, crosscuts, sticks }
 }
 
 /// What every part of the cut list looks at.

@@ -366,7 +366,7 @@ pub struct Cut<L> {
 pub struct Work<L> {
     /// What to pull from the pile.
     pub pull: Vec<PullRow<L>>,
-    /// Rough crosscuts, the longest and scarcest first: indices of no meaning, `cuts` numbers.
+    /// Rough crosscuts, a row a section, the scarcest and longest first.
     pub rough: Vec<RoughRow<L>>,
     /// What is planed together, by thickness.
     pub planer: Vec<PlanerBatch<L>>,
@@ -374,6 +374,9 @@ pub struct Work<L> {
     pub rips: Vec<SettingRow<L>>,
     /// Final crosscuts by stop setting.
     pub crosscuts: Vec<SettingRow<L>>,
+    /// Crosscuts of sticks by stop setting.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sticks: Vec<SettingRow<L>>,
 }
 
 /// One piece of stock to pull.

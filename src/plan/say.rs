@@ -53,6 +53,38 @@ pub(super) fn label(blank: &Node<Length>) -> String {
     }
 }
 
+/// Which blanks these are, copies of one part drawn together: `slat 1-5, 7 and rail 2`.
+pub(super) fn labels<'a>(blanks: impl Iterator<Item = &'a Node<Length>>) -> String {
+    let mut parts: Vec<(String, Vec<u32>)> = Vec::new();
+    for blank in blanks {
+        let (name, copy) = match (&blank.part, blank.copy, blank.layer) {
+            (Some(part), Some(copy), None) => (part.clone(), Some(copy)),
+            _ => (label(blank), None),
+        };
+        match parts.iter_mut().find(|(seen, copies)| *seen == name && copies.is_empty() == copy.is_none()) {
+            Some((_, copies)) => copies.extend(copy),
+            None => parts.push((name, copy.into_iter().collect())),
+        }
+    }
+    let one = |(name, copies): (String, Vec<u32>)| {
+        if copies.is_empty() { name } else { format!("{name} {}", ranges(&copies)) }
+    };
+    list(&parts.into_iter().map(one).collect::<Vec<_>>())
+}
+
+/// `1-4, 7, 9-10`: ascending, each number once, runs drawn together.
+pub(super) fn ranges(numbers: &[u32]) -> String {
+    let mut sorted = numbers.to_vec();
+    sorted.sort_unstable();
+    sorted.dedup();
+    let one = |run: &[u32]| match run {
+        [first, .., last] => format!("{first}-{last}"),
+        [only] => only.to_string(),
+        [] => String::new(),
+    };
+    sorted.chunk_by(|a, b| a + 1 == *b).map(one).collect::<Vec<_>>().join(", ")
+}
+
 /// `C-04`, or `PLY (2)` for the second of equal pieces.
 pub(super) fn stock(id: &str, copy: u32) -> String {
     if copy == 1 { id.to_owned() } else { format!("{id} ({copy})") }

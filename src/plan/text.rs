@@ -1,13 +1,15 @@
 //! The summary of a plan that a maker reads first, in plain text.
 //!
-//! What to pull from the pile, what it costs and how far from the best that can be, how much of the wood ends up in
-//! parts, what is short and what to buy, then the work lists. Everything shown stands in the plan; only the yield is
-//! worked out here. Lines are ended by a line feed; nothing depends on a terminal.
+//! What it costs and how far from the best that can be, how much of the stock ends up in parts, what is short and what to
+//! buy, what to pull from the pile, then the work lists. Everything shown stands in the plan; only the yield is worked
+//! out here. Lines are ended by a line feed; nothing depends on a terminal.
 
 use std::fmt::Write;
 
 use super::tree::nodes_of;
-use super::{Cut, Length, Money, Node, Role, ShopPlan, Station, Status, StockKind, Stop, say};
+use super::{
+    Cut, Length, Money, Node, OffcutRow, Role, SettingRow, ShopPlan, Station, Status, StockKind, StockUse, Stop, say,
+};
 use crate::job::Shop;
 use crate::measure::{Area, Rational, Rounding};
 use crate::trade::tally::volume_board_feet;
@@ -26,8 +28,8 @@ pub fn summary(plan: &ShopPlan, shop: &Shop) -> String {
         page.planer(),
         page.settings("Rips, by fence setting", Station::Rip),
         page.settings("Final crosscuts, by stop setting", Station::FinalCrosscut),
-        page.single("Sheet cuts", Station::Sheet),
-        page.single("Stick cuts", Station::Stick),
+        page.sheets(),
+        page.settings("Stick cuts, by stop setting", Station::Stick),
         page.glueups(),
         page.cautions(),
     ];
@@ -70,8 +72,10 @@ impl Page<'_> {
         let stock: Money = plan.stock.iter().map(|piece| piece.cost.clone()).sum();
         line!(text, "Cost {}: stock {stock}, less {credit} for offcuts kept{}.", plan.cost, self.broken_words());
         line!(text, "{}", self.bound_words());
-        if let Some(words) = self.yield_words() {
-            line!(text, "{words}");
+        for kind in [StockKind::Board, StockKind::Sheet, StockKind::Stick] {
+            if let Some(words) = self.yield_words(kind) {
+                line!(text, "{words}");
+            }
         }
         text
     }
@@ -103,38 +107,43 @@ impl Page<'_> {
             Status::Short => "no plan that makes as much from this pile",
         };
         let stop = match plan.stop {
-            Stop::Proven => "the search ended with the proof",
-            Stop::Gap => "the search ended at the gap asked for",
-            Stop::Time => "the search ended on time",
-            Stop::Work => "the search ended at its work limit",
-            Stop::Cancelled => "the search was cancelled",
+            Stop::Proven => "The search ended with the proof.",
+            Stop::Gap => "The search ended at the gap asked for.",
+            Stop::Time => "The search ended when its time was up.",
+            Stop::Work => "The search ended at its work limit.",
+            Stop::Cancelled => "The search was cancelled.",
         };
         let gap = plan.gap * 100.0;
-        if plan.proven {
-            format!("Proven: {scope} costs less than {} ({}; {stop}).", plan.bound, plan.proof)
-        } else {
-            format!("Within {gap:.1} % of the best: {scope} costs less than {} ({}; {stop}).", plan.bound, plan.proof)
-        }
+        let near = if plan.proven { "Proven".to_owned() } else { format!("Within {gap:.1} % of the best") };
+        format!("{near}: {scope} costs less than {}. {stop}", plan.bound)
     }
 
-    /// Net area of the pieces over the area of the stock; for boards also volume in board feet.
-    fn yield_words(&self) -> Option<String> {
+    /// What becomes of the stock of one kind: net area of its pieces, and of what is kept, over its whole area.
+    fn yield_words(&self, kind: StockKind) -> Option<String> {
         let (mut net, mut whole) = (Area::ZERO, Area::ZERO);
-        for piece in &self.plan.stock {
+        for piece in self.plan.stock.iter().filter(|piece| piece.kind == kind) {
             whole += piece.tree.length * piece.tree.width;
             net += nodes_of(&piece.tree, Role::Blank).into_iter().map(net_area).sum();
         }
         if whole == Area::ZERO {
             return None;
         }
-        let percent = (net.share_of(whole) * Rational::from_integer(100.into())).to_f64()?;
-        let mut words = format!("Yield: {percent:.0} % of the stock's face ends up in parts");
-        let feet = self.board_feet();
-        if !feet.is_zero() {
-            words.push_str(&format!(", from {:.1} board feet of lumber by its measured volume", feet.to_f64()?));
-        }
-        words.push('.');
-        Some(words)
+        let is_kind = |row: &&OffcutRow<Length>| {
+            let of_row = |piece: &&StockUse<Length>| piece.id == row.stock && piece.copy == row.stock_copy;
+            self.plan.stock.iter().find(of_row).is_some_and(|piece| piece.kind == kind)
+        };
+        let kept: Area = self.plan.offcuts.iter().filter(is_kind).map(|row| row.length * row.width).sum();
+        let percent = |area: Area| (area.share_of(whole) * Rational::from_integer(100.into())).to_f64();
+        let name = match kind {
+            StockKind::Board => format!("boards ({:.1} board feet as measured)", self.board_feet().to_f64()?),
+            StockKind::Sheet => "sheets".to_owned(),
+            StockKind::Stick => "sticks".to_owned(),
+        };
+        Some(format!(
+            "Yield of the {name}: {:.0} % of their face in finished parts, {:.0} % in offcuts worth keeping.",
+            percent(net)?,
+            percent(kept)?
+        ))
     }
 
     fn board_feet(&self) -> Rational {
@@ -217,20 +226,32 @@ impl Page<'_> {
         text
     }
 
-    /// Rips or final crosscuts, one line a setting; their trims are in the list of cuts.
+    /// Rips, final crosscuts or cuts of sticks, one line a setting; their trims are in the list of cuts.
     fn settings(&self, heading: &str, station: Station) -> String {
-        let rows = if station == Station::Rip { &self.plan.work.rips } else { &self.plan.work.crosscuts };
+        let rows = match station {
+            Station::Rip => &self.plan.work.rips,
+            Station::Stick => &self.plan.work.sticks,
+            _ => &self.plan.work.crosscuts,
+        };
         let mut text = String::new();
         if rows.is_empty() {
             return text;
         }
         line!(text, "{heading}");
+        let crosscut = self.plan.cuts.iter().find(|cut| cut.station == Station::FinalCrosscut);
+        let is_last = |row: &&SettingRow<Length>| {
+            station == Station::Rip && crosscut.is_some_and(|cut| row.cuts.iter().all(|&number| number > cut.number))
+        };
+        let to_width = rows.iter().find(is_last);
         for row in rows {
+            if to_width.is_some_and(|first| std::ptr::eq(first, row)) {
+                line!(text, "  after the final crosscuts, to width:");
+            }
             line!(text, "  {}: {} ({})", self.fine(row.setting), row.makes, cuts(&row.cuts));
         }
         let trims = self.trims(station);
         if !trims.is_empty() {
-            line!(text, "  trims before them: {}", cuts(&trims));
+            line!(text, "  no setting (trims, each before the cut it prepares): {}", cuts(&trims));
         }
         text
     }
@@ -240,14 +261,19 @@ impl Page<'_> {
         self.plan.cuts.iter().filter(is_trim).map(|cut| cut.number).collect()
     }
 
-    /// Sheet or stick cuts, one line a cut.
-    fn single(&self, heading: &str, station: Station) -> String {
+    /// Sheet cuts, one line a cut, under the sheet they are in.
+    fn sheets(&self) -> String {
+        let sheet_cuts: Vec<&Cut<Length>> = self.plan.cuts.iter().filter(|cut| cut.station == Station::Sheet).collect();
         let mut text = String::new();
-        for cut in self.plan.cuts.iter().filter(|cut| cut.station == station) {
-            if text.is_empty() {
-                line!(text, "{heading}");
+        if sheet_cuts.is_empty() {
+            return text;
+        }
+        line!(text, "Sheet cuts");
+        for sheet in sheet_cuts.chunk_by(|a, b| (&a.stock, a.stock_copy) == (&b.stock, b.stock_copy)) {
+            line!(text, "  {}", say::stock(&sheet[0].stock, sheet[0].stock_copy));
+            for cut in sheet {
+                line!(text, "    {}  {}", cut.number, cut.what);
             }
-            line!(text, "  {}  {}  {}", cut.number, say::stock(&cut.stock, cut.stock_copy), cut.what);
         }
         text
     }
@@ -288,15 +314,6 @@ fn net_area(blank: &Node<Length>) -> Area {
 
 /// `cut 7`, `cuts 1-4, 7, 9-10`.
 fn cuts(list: &[u32]) -> String {
-    let mut sorted = list.to_vec();
-    sorted.sort_unstable();
-    sorted.dedup();
-    let runs = sorted.chunk_by(|a, b| a + 1 == *b);
-    let one = |run: &[u32]| match run {
-        [first, .., last] => format!("{first}-{last}"),
-        [only] => only.to_string(),
-        [] => String::new(),
-    };
-    let numbers = runs.map(one).collect::<Vec<_>>().join(", ");
-    if sorted.len() == 1 { format!("cut {numbers}") } else { format!("cuts {numbers}") }
+    let word = if list.len() == 1 { "cut" } else { "cuts" };
+    format!("{word} {}", say::ranges(list))
 }

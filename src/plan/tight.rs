@@ -20,10 +20,12 @@ use crate::trade::warp::{Face, FaceWarp, flattening_loss};
 const TIGHT: Length = Length::from_inch_fraction(1, 16);
 /// Play is printed to this, rounded down.
 const PRINTED: Length = Length::from_inch_fraction(1, 64);
+/// The same in millimetres: 0.1 mm.
+const PRINTED_METRIC: Length = Length::from_ticks(Length::PER_MM / 10);
 
-/// A remark for each board and direction in which something fits by less than 1/16 in.
-pub(super) fn remarks(case: &Case, used: &Use, grown: &Grown) -> Vec<String> {
-    let Some((board, layout)) = case.board_layout(used) else { return Vec::new() };
+/// One remark for a board on which something fits by less than 1/16 in: each direction, the least to spare in it, the pieces.
+pub(super) fn remark(case: &Case, used: &Use, grown: &Grown) -> Option<String> {
+    let (board, layout) = case.board_layout(used)?;
     let rough = case.board(used.source);
     let (mut along, mut across, mut through) = (Tight::default(), Tight::default(), Tight::default());
     let sections = nodes_of(&grown.tree, Role::Section);
@@ -39,41 +41,47 @@ pub(super) fn remarks(case: &Case, used: &Use, grown: &Grown) -> Vec<String> {
             }
         }
     }
+    let directions = [(along, "along the length"), (across, "across the width"), (through, "in thickness")];
+    let words: Vec<String> = directions.iter().filter_map(|(tight, way)| tight.words(case.job.units, way)).collect();
     let name = say::stock(case.piece(used.source).id, used.copy);
-    let sentence = |tight: &Tight, words: &str| tight.sentence(case.job.units, &name, words);
-    [
-        sentence(&along, "along the length; measure the defects and ends on either side again before the first cut"),
-        sentence(&across, "across the width; measure the edges and defects beside it again before the first cut"),
-        sentence(&through, "in thickness; measure the warp again, and flatten with light cuts"),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    (!words.is_empty()).then(|| format!("Tight on {name}: {}.", words.join("; ")))
 }
 
-/// Blanks with little to spare, in reading order.
+/// What to do about every remark of [`remark`], said once.
+pub(super) const ADVICE: &str = "Where it is tight, measure again before the first cut: ends and defects for the length, \
+                                 edges and defects for the width, warp for the thickness, and flatten with light cuts.";
+
+/// Blanks looked at in one direction, and those with little to spare, in reading order.
 #[derive(Default)]
-struct Tight(Vec<(String, Length)>);
+struct Tight {
+    looked_at: usize,
+    blanks: Vec<(Node<Length>, Length)>,
+}
 
 impl Tight {
     fn note(&mut self, blanks: &[Node<Length>], spare: &[Length]) {
-        for (blank, &spare) in blanks.iter().zip(spare) {
-            if spare < TIGHT {
-                self.0.push((say::label(blank), spare));
-            }
-        }
+        self.looked_at += blanks.len();
+        let tight = blanks.iter().zip(spare).filter(|(_, spare)| **spare < TIGHT);
+        self.blanks.extend(tight.map(|(blank, &spare)| (blank.clone(), spare)));
     }
 
-    fn sentence(&self, units: Units, stock: &str, words: &str) -> Option<String> {
-        let least = self.0.iter().map(|&(_, spare)| spare).min()?;
-        let labels: Vec<String> = self.0.iter().map(|(label, _)| label.clone()).collect();
-        let verb = if labels.len() == 1 { "fits" } else { "fit" };
+    /// `across the width, nothing to spare for slat 1-5`.
+    fn words(&self, units: Units, way: &str) -> Option<String> {
+        let least = self.blanks.iter().map(|&(_, spare)| spare).min()?;
         let spare = match units {
             _ if least == Length::ZERO => "nothing".to_owned(),
+            Units::Inches if least < PRINTED => format!("less than {}", PRINTED.show(units, PRINTED)),
             Units::Inches => least.show_rounded(units, PRINTED, Rounding::Down),
+            Units::Millimetres if least < PRINTED_METRIC => "less than 0.1 mm".to_owned(),
             Units::Millimetres => least.mm_text_rounded(1, Rounding::Down),
         };
-        Some(format!("{stock}: {} {verb} with {spare} to spare {words}.", say::list(&labels)))
+        let pieces = match self.blanks.len() {
+            1 => say::label(&self.blanks[0].0),
+            2 if self.looked_at == 2 => "both its pieces".to_owned(),
+            all if all == self.looked_at => format!("all its {all} pieces"),
+            _ => say::labels(self.blanks.iter().map(|(blank, _)| blank)),
+        };
+        Some(format!("{way}, {spare} to spare for {pieces}"))
     }
 }
 

@@ -1,6 +1,6 @@
 //! The work by machine: what to pull from the pile, what is planed together.
 //!
-//! The lists of cuts (rough crosscuts, rips, final crosscuts) come from `cuts`; this puts the pull list and the planer
+//! The lists of cuts (rough crosscuts, rips, final crosscuts, sticks) come from `cuts`; this puts the pull list and the planer
 //! batches beside them. Pieces of one species that end at one thickness are planed together, thickest first, so that the
 //! planer is set once for each.
 

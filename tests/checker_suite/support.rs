@@ -163,7 +163,14 @@ pub fn plan_of(stock: Vec<StockUse<Length>>) -> ShopPlan {
         shortages: Vec::new(),
         cautions: Vec::new(),
         cuts: Vec::new(),
-        work: Work { pull: Vec::new(), rough: Vec::new(), planer: Vec::new(), rips: Vec::new(), crosscuts: Vec::new() },
+        work: Work {
+            pull: Vec::new(),
+            rough: Vec::new(),
+            planer: Vec::new(),
+            rips: Vec::new(),
+            crosscuts: Vec::new(),
+            sticks: Vec::new(),
+        },
         offcuts: Vec::new(),
         weights: Vec::new(),
     }

@@ -30,8 +30,8 @@ impl Completion {
         let stages = model.frame.stages;
         let exists = |d: usize, level: u32| match model.frame.first.map(index) {
             None => level <= stages,
-            Some(f) if f == d => level <= stages && (stages - level) % 2 == 0,
-            Some(_) => level < stages && (stages - 1 - level) % 2 == 0,
+            Some(f) if f == d => level <= stages && (stages - level).is_multiple_of(2),
+            Some(_) => level < stages && (stages - 1 - level).is_multiple_of(2),
         };
         let mut run = Run::new(model, prices, shift, scratch);
         run.fill_levels();

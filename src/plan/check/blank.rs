@@ -168,10 +168,10 @@ fn check_ready_size(view: &View, claim: &Claim, blank: &Blank, found: &mut Findi
     let (node, part) = (blank.node, view.part(claim));
     let (length, width) = if node.turned { (part.width, part.full_length()) } else { (part.full_length(), part.width) };
     report_size(node, length, width, &blank.place, found);
-    if let Some(net) = &node.net {
-        if (net.x, net.y, net.length, net.width) != (node.x, node.y, node.length, node.width) {
-            found.add(Rule::NetPlace, &blank.place, "a sheet or stick part has no allowance round it");
-        }
+    if let Some(net) = &node.net
+        && (net.x, net.y, net.length, net.width) != (node.x, node.y, node.length, node.width)
+    {
+        found.add(Rule::NetPlace, &blank.place, "a sheet or stick part has no allowance round it");
     }
 }
 

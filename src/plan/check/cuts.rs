@@ -219,7 +219,7 @@ fn check_work(view: &View, found: &mut Findings) {
             found.add(Rule::WorkRows, format!("work.rough[{nth}]"), format!("there is no cut {number}"));
         }
     }
-    for (list, rows) in [("rips", &work.rips), ("crosscuts", &work.crosscuts)] {
+    for (list, rows) in [("rips", &work.rips), ("crosscuts", &work.crosscuts), ("sticks", &work.sticks)] {
         for (nth, row) in rows.iter().enumerate() {
             let wrong = |number: &&u32| cut(**number).is_none_or(|cut| cut.setting != Some(row.setting));
             if let Some(number) = row.cuts.iter().find(wrong) {

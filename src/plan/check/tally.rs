@@ -75,7 +75,7 @@ fn rounded_measure(pile: &Pile, index: usize, copy: u32) -> Rational {
         .map(|board| u64::from(board.quantity))
         .sum();
     let turn = before + u64::from(copy.saturating_sub(1));
-    if turn % 2 == 0 { raw.ceil() } else { raw.floor() }
+    if turn.is_multiple_of(2) { raw.ceil() } else { raw.floor() }
 }
 
 /// In inches: nominal, or else the largest standard thickness that the measured one satisfies; at least 1.

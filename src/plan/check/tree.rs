@@ -69,10 +69,10 @@ impl<'a> TreeWalk<'_, 'a> {
             _ if is_root => Some(CutKind::Cross),
             _ => None,
         };
-        if let (Some(asked), Some(cut)) = (asked, node.cut) {
-            if asked != cut {
-                found.add(Rule::CutKind, place, format!("parted by {cut:?} where it is parted by {asked:?}"));
-            }
+        if let (Some(asked), Some(cut)) = (asked, node.cut)
+            && asked != cut
+        {
+            found.add(Rule::CutKind, place, format!("parted by {cut:?} where it is parted by {asked:?}"));
         }
         if matches!(node.role, Some(Role::Blank | Role::Offcut)) && !node.children.is_empty() {
             found.add(Rule::Role, place, "a blank or an offcut is not cut further");

@@ -114,7 +114,7 @@ fn free(
 
 fn trim_words(saw: Saw, board: &Node<Length>) -> String {
     let first = board.children.first().is_some_and(|child| child.x == saw.to);
-    if first { "trim the left end".to_owned() } else { "crosscut to the left end of the section".to_owned() }
+    if first { "trim the left end".to_owned() } else { "crosscut at the left end of the section".to_owned() }
 }
 
 fn planned(row: &Row, saw: Saw, setting: Option<Length>, what: String) -> Planned {

@@ -1,18 +1,18 @@
-//! Rips by fence setting and final crosscuts by stop setting.
+//! Rips by fence setting, final crosscuts and crosscuts of sticks by stop setting.
 //!
 //! The pieces of one section are ripped in the order they lie, away from the reference edge, and those of one strip are
 //! crosscut from the left; within that order, cuts of one setting are made together over the whole job. At each turn the
-//! setting that serves the most cuts now is taken, the larger of two that serve as many: few changes of the fence, and
-//! what is large is cut while it can still be saved. A trim is made with the cut it prepares; it has no setting of its own,
+//! setting whose cuts can all be made now goes first, so that the fence need not come back to it; then the one that serves
+//! the most cuts now; of two that serve as many the larger, for what is large is cut while it can still be saved. A trim is made with the cut it prepares; it has no setting of its own,
 //! so the lists by setting leave it to `cuts`.
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use super::super::say::{self, Name};
 use super::super::tree::nodes_of;
 use super::super::{Cut, CutKind, Length, Node, Role, SettingRow, Station};
 use super::{Bench, Freed, Planned, Saw, extent, part};
-use crate::nesting::{BoardLayout, BoardStock};
+use crate::nesting::{BoardLayout, BoardStock, Kind};
 
 /// Cuts made at one setting without letting go of the piece.
 struct Unit {
@@ -45,6 +45,17 @@ pub(super) fn crosscuts(bench: &Bench, cuts: &mut Vec<Cut<Length>>) -> Vec<Setti
     for (used, board, _) in boards(bench) {
         for strip in nodes_of(&bench.grown[used].tree, Role::Strip) {
             chains.push(crosscut_chain(used, strip, board));
+        }
+    }
+    run(bench, chains, cuts)
+}
+
+/// Crosscuts of sticks into pieces, an offcut freed with the last of them.
+pub(super) fn sticks(bench: &Bench, cuts: &mut Vec<Cut<Length>>) -> Vec<SettingRow<Length>> {
+    let mut chains = Vec::new();
+    for (used, grown) in bench.grown.iter().enumerate() {
+        if let Kind::Stick(stick) = &bench.case.milled.problem.stock[bench.uses[used].class].kind {
+            chains.push(stick_chain(bench, used, &grown.tree, Length::from_ticks(stick.kerf)));
         }
     }
     run(bench, chains, cuts)
@@ -89,7 +100,7 @@ fn rip_chain(bench: &Bench, used: usize, section: &Node<Length>, board: &BoardSt
         let what = format!("rip {} wide for {}", bench.show(strip.width), say::tally(&makes));
         let trim = |saw: Saw| match saw.at - freed.bears_on {
             Length::ZERO => "shave the near edge straight".to_owned(),
-            waste => format!("rip {} of waste off the near edge", bench.show(waste)),
+            waste => format!("rip {} off the near edge", bench.show(waste)),
         };
         let cuts = freeing(freed, strip.width, what, &trim, &rip);
         if !cuts.is_empty() {
@@ -135,6 +146,33 @@ fn crosscut_chain(used: usize, strip: &Node<Length>, board: &BoardStock) -> Chai
         let cuts = freeing(freed, blank.length, what, &trim, &cross);
         if !cuts.is_empty() {
             chain.push_back(Unit { setting: blank.length, cuts, makes: say::names(blank) });
+        }
+    }
+    chain
+}
+
+fn stick_chain(bench: &Bench, used: usize, stick: &Node<Length>, kerf: Length) -> Chain {
+    let spans = stick.children.iter().map(|piece| extent(piece, CutKind::Cross));
+    let freed = part(spans, stick.x, stick.right(), kerf);
+    let mut chain = Chain::new();
+    for (piece, freed) in stick.children.iter().zip(freed) {
+        let cross = |saw, setting, what| Planned {
+            used,
+            station: Station::Stick,
+            cut: CutKind::Cross,
+            saw,
+            edges: (stick.y, stick.far()),
+            setting,
+            what,
+        };
+        let trim = |_| "trim to a clean end".to_owned();
+        let what = match piece.role {
+            Some(Role::Offcut) => "crosscut the offcut free".to_owned(),
+            _ => format!("crosscut {} to {}", say::label(piece), bench.show(piece.length)),
+        };
+        let cuts = freeing(freed, piece.length, what, &trim, &cross);
+        if !cuts.is_empty() {
+            chain.push_back(Unit { setting: piece.length, cuts, makes: say::names(piece) });
         }
     }
     chain
@@ -186,14 +224,17 @@ fn run(bench: &Bench, mut chains: Vec<Chain>, cuts: &mut Vec<Cut<Length>>) -> Ve
     rows
 }
 
-/// The setting that serves the most units now, the larger of two that serve as many.
+/// The setting of which no unit waits behind another; then the one that serves the most units now; then the larger.
 fn next_setting(chains: &[Chain]) -> Option<Length> {
     let mut served: BTreeMap<Length, usize> = BTreeMap::new();
+    let mut waiting: BTreeSet<Length> = BTreeSet::new();
     for chain in chains {
         if let Some(front) = chain.front() {
             let run = chain.iter().take_while(|unit| unit.setting == front.setting).count();
             *served.entry(front.setting).or_default() += run;
+            waiting.extend(chain.iter().skip(run).map(|unit| unit.setting));
         }
     }
-    served.into_iter().max_by_key(|&(setting, count)| (count, setting)).map(|(setting, _)| setting)
+    let best = served.into_iter().max_by_key(|&(setting, count)| (!waiting.contains(&setting), count, setting));
+    best.map(|(setting, _)| setting)
 }

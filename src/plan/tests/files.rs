@@ -78,15 +78,19 @@ fn the_summary_says_first_what_a_maker_asks_first() {
     let words = text::summary(&bench.plan(), &bench.job.shop);
     let head = "Bench: all 12 pieces are made from 2 boards, 1 sheet and 2 sticks.\n\
                 Cost 169.10: stock 194.00, less 24.90 for offcuts kept.\n\
-                Within 11.3 % of the best: no plan from this pile costs less than 150.00 (by hand; the search ended at the \
-                gap asked for).\n\
-                Yield: 33 % of the stock's face ends up in parts, from 9.2 board feet of lumber by its measured volume.\n";
+                Within 11.3 % of the best: no plan from this pile costs less than 150.00. The search ended at the gap asked \
+                for.\n\
+                Yield of the boards (9.2 board feet as measured): 35 % of their face in finished parts, 33 % in offcuts \
+                worth keeping.\n\
+                Yield of the sheets: 31 % of their face in finished parts, 62 % in offcuts worth keeping.\n";
     assert!(words.starts_with(head), "{words}");
     for line in [
         "  A-1  Cherry, 1 1/4\" x 8\" x 96\": 1 rail, 1 slat, 2 stile\n      no second board can make \"stile\"\n",
         "  A-1  31 5/8\" to 68 1/8\": 2 stile (cuts 1-2)\n",
         "  7/8\" Cherry: 6 blanks for rail, stile and slat\n",
         "  3 1/8\": 3 rail, 1 slat (cuts 6-8)\n",
+        "  after the final crosscuts, to width:\n  1 5/8\": 1 slat (cut 22)\n",
+        "Stick cuts, by stop setting\n  20\": 4 foot (cuts 29-31, 33)\n",
         "  SQ (2)  51 5/8\" x 2\", 20 3/8\" from the left end, credited 4.52\n",
     ] {
         assert!(words.contains(line), "{line}\n---\n{words}");

@@ -93,6 +93,20 @@ fn a_strip_is_never_ripped_before_the_one_it_lies_behind() {
 }
 
 #[test]
+fn a_setting_waits_until_all_its_cuts_can_be_made() {
+    let mut bench = Bench::new();
+    let long = bench.part("long", 2, 30.0, 3.0);
+    let short = bench.part("short", 1, 20.0, 3.0);
+    let class = bench.board("B-1", 64.0, 9.25, 30.0);
+    let (l, s) = (bench.cutting(class, &[long]), bench.cutting(class, &[short]));
+    // One long piece lies behind the short one: the short one first, so that the stop is set to 30 1/2 once.
+    let strips = vec![strip(0.125, 3.125, &[(4.0, l)]), strip(3.375, 3.125, &[(4.0, s), (24.625, l)])];
+    bench.cut(class, vec![section(1.0, 58.5, strips)], &[]);
+    let stops: Vec<_> = bench.plan().work.crosscuts.iter().map(|row| row.setting).collect();
+    assert_eq!(stops, [20.5, 30.5].map(len));
+}
+
+#[test]
 fn waste_beside_a_strip_is_ripped_off_before_it_without_a_setting() {
     let mut bench = Bench::new();
     let rail = bench.part("rail", 1, 24.0, 3.0);
@@ -102,12 +116,12 @@ fn waste_beside_a_strip_is_ripped_off_before_it_without_a_setting() {
     let plan = bench.plan();
     let rips: Vec<&Cut<Length>> = plan.cuts.iter().filter(|cut| cut.station == Station::Rip).collect();
     assert_eq!((rips[0].at, rips[0].to, rips[0].setting), (len(1.875), len(2.0), None));
-    assert_eq!(rips[0].what, "rip 1 3/4\" of waste off the near edge, still rough: bandsaw or track saw");
+    assert_eq!(rips[0].what, "rip 1 3/4\" off the near edge, still rough: bandsaw or track saw");
     assert_eq!((rips[1].at, rips[1].setting), (len(5.125), Some(len(3.125))));
 }
 
 #[test]
-fn sheet_and_stick_cuts_go_from_the_outside_in() {
+fn sheets_are_cut_from_the_outside_in_and_sticks_from_the_left() {
     let plan = small_cabinet().plan();
     use CutKind::{Cross, Rip};
     let sheet = [
@@ -127,6 +141,8 @@ fn sheet_and_stick_cuts_go_from_the_outside_in() {
         (Station::Stick, Cross, 20.25, 20.375, Some(20.0)),
     ];
     assert_eq!(rows(&plan, "SQ"), lengths(&sticks));
+    let by_stop: Vec<_> = plan.work.sticks.iter().map(|row| (row.setting, row.cuts.len())).collect();
+    assert_eq!(by_stop, [(len(20.0), 4)]);
 }
 
 #[test]

@@ -1,8 +1,6 @@
 //! Drawings as files: named safely, listed, and never outside their folder.
 
-mod draw_support;
-
-use draw_support::*;
+use super::plans::*;
 use flitchwork::draw::{DrawOptions, write_all};
 use flitchwork::measure::Units;
 

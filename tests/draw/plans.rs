@@ -2,7 +2,6 @@
 //!
 //! Sizes are in sixteenths of an inch, written `s(n)`. The plans hold what a drawing reads and no more; no optimiser and no
 //! milling made them.
-#![allow(dead_code)]
 
 use flitchwork::measure::{Length, Money, Units};
 use flitchwork::pile::*;
@@ -190,7 +189,7 @@ pub fn plan(title: &str, stock: Vec<StockUse<Length>>) -> ShopPlan {
         shortages: vec![],
         cautions: vec!["Rough or twisted stock is never ripped on the table saw.".to_string()],
         cuts,
-        work: Work { pull: vec![], rough: vec![], planer: vec![], rips: vec![], crosscuts: vec![] },
+        work: Work { pull: vec![], rough: vec![], planer: vec![], rips: vec![], crosscuts: vec![], sticks: vec![] },
         offcuts: vec![],
         weights: vec![],
     }

@@ -1,4 +1,4 @@
-//! Cuts of sheets and sticks: one piece of stock after the other, each from the outside in.
+//! Cuts of sheets: one sheet after the other, each from the outside in.
 //!
 //! A sheet is parted as its tree says, every saw line from edge to edge of the piece in hand, the far side of each piece
 //! with the fence at its size; what is then still too large in the other direction is trimmed.
@@ -9,39 +9,28 @@ use super::{Bench, Planned, Saw, along, extent, part};
 use crate::nesting::Kind;
 
 /// Adds every cut of every sheet.
-pub(super) fn sheets(bench: &Bench, cuts: &mut Vec<Cut<Length>>) {
+pub(super) fn cuts(bench: &Bench, cuts: &mut Vec<Cut<Length>>) {
     for (used, grown) in bench.grown.iter().enumerate() {
         if let Kind::Sheet(sheet) = &bench.case.milled.problem.stock[bench.uses[used].class].kind {
             let kerf = |kind| match kind {
                 CutKind::Cross => Length::from_ticks(sheet.kerf.cross),
                 CutKind::Rip => Length::from_ticks(sheet.kerf.rip),
             };
-            saw_up(bench, &Single { used, station: Station::Sheet, kerf: &kerf }, &grown.tree, cuts);
+            saw_up(bench, &Sheet { used, kerf: &kerf }, &grown.tree, cuts);
         }
     }
 }
 
-/// Adds every cut of every stick.
-pub(super) fn sticks(bench: &Bench, cuts: &mut Vec<Cut<Length>>) {
-    for (used, grown) in bench.grown.iter().enumerate() {
-        if let Kind::Stick(stick) = &bench.case.milled.problem.stock[bench.uses[used].class].kind {
-            let kerf = |_| Length::from_ticks(stick.kerf);
-            saw_up(bench, &Single { used, station: Station::Stick, kerf: &kerf }, &grown.tree, cuts);
-        }
-    }
-}
-
-/// The piece of stock being sawn.
-struct Single<'a> {
+/// The sheet being sawn.
+struct Sheet<'a> {
     used: usize,
-    station: Station,
     kerf: &'a dyn Fn(CutKind) -> Length,
 }
 
-fn saw_up(bench: &Bench, single: &Single, node: &Node<Length>, cuts: &mut Vec<Cut<Length>>) {
+fn saw_up(bench: &Bench, sheet: &Sheet, node: &Node<Length>, cuts: &mut Vec<Cut<Length>>) {
     let Some(kind) = node.cut else { return };
     let edges = along(node, kind);
-    row(bench, single, kind, extent(node, kind), edges, &node.children, cuts);
+    row(bench, sheet, kind, extent(node, kind), edges, &node.children, cuts);
     for child in &node.children {
         if child.role.is_some() {
             let across = match kind {
@@ -49,9 +38,9 @@ fn saw_up(bench: &Bench, single: &Single, node: &Node<Length>, cuts: &mut Vec<Cu
                 CutKind::Rip => CutKind::Cross,
             };
             let hand = extent(child, kind);
-            row(bench, single, across, edges, hand, std::slice::from_ref(child), cuts);
+            row(bench, sheet, across, edges, hand, std::slice::from_ref(child), cuts);
         } else {
-            saw_up(bench, single, child, cuts);
+            saw_up(bench, sheet, child, cuts);
         }
     }
 }
@@ -59,22 +48,20 @@ fn saw_up(bench: &Bench, single: &Single, node: &Node<Length>, cuts: &mut Vec<Cu
 /// Frees `pieces` from a piece in hand that reaches over `hand` in the cut's coordinate and over `edges` along the saw.
 fn row(
     bench: &Bench,
-    single: &Single,
+    sheet: &Sheet,
     kind: CutKind,
     hand: (Length, Length),
     edges: (Length, Length),
     pieces: &[Node<Length>],
     cuts: &mut Vec<Cut<Length>>,
 ) {
-    let freed = part(pieces.iter().map(|p| extent(p, kind)), hand.0, hand.1, (single.kerf)(kind));
+    let freed = part(pieces.iter().map(|p| extent(p, kind)), hand.0, hand.1, (sheet.kerf)(kind));
     for (piece, freed) in pieces.iter().zip(freed) {
         let (from, to) = extent(piece, kind);
         let what = words(bench, kind, piece, to - from);
         let mut add = |saw: Saw, setting, what| {
-            bench.add(
-                cuts,
-                Planned { used: single.used, station: single.station, cut: kind, saw, edges, setting, what },
-            );
+            bench
+                .add(cuts, Planned { used: sheet.used, station: Station::Sheet, cut: kind, saw, edges, setting, what });
         };
         match (freed.before, freed.after) {
             (Some(before), None) => add(before, Some(to - from), what),

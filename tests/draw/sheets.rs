@@ -1,8 +1,6 @@
 //! The drawings hold what a maker needs, where a maker can read it: tested on the layout, not on pixels.
 
-mod draw_support;
-
-use draw_support::*;
+use super::plans::*;
 use flitchwork::draw::*;
 use flitchwork::measure::{Length, Units};
 use flitchwork::pile::{DefectFace, DefectKind, Pile};
