@@ -57,8 +57,10 @@ fn kerf_of(view: &View, cut: CutKind) -> Length {
 
 fn check_cut(view: &View, piece: &Piece, cut: &Cut<Length>, place: &str, found: &mut Findings) {
     let kerf = kerf_of(view, cut.cut);
-    if cut.to <= cut.at || cut.to - cut.at > kerf {
-        let detail = format!("takes {}, the kerf is {}", found.len(cut.to - cut.at), found.len(kerf));
+    // A shop may reckon with no kerf at all (a knife, a bandsaw line split); a saw with a kerf takes some of it.
+    let taken = cut.to - cut.at;
+    if taken.is_negative() || taken > kerf || (taken == Length::ZERO && kerf > Length::ZERO) {
+        let detail = format!("takes {}, the kerf is {}", found.len(taken), found.len(kerf));
         found.add(Rule::CutKerf, place, detail);
     }
     let root = &piece.entry.tree;
