@@ -67,9 +67,11 @@ impl<'a> Run<'a> {
         let demand: Vec<u32> = self.problem.items.iter().map(|i| i.demand).collect();
         let prices = opening_prices(self.problem);
         self.open(&demand, &prices);
+        if !self.best.complete(&demand) {
+            self.settle_for_less(&prices);
+        }
         let copies = copies_made(self.problem, &self.best.made);
-        let short = self.problem.products.iter().zip(&copies).any(|(p, &n)| n < p.copies);
-        let target = if short { self.whole_copies(&copies) } else { demand };
+        let target = self.whole_copies(&copies);
         let why = if target.iter().all(|&n| n == 0) {
             self.best = Solution::empty(self.problem);
             Why::Proven
@@ -160,6 +162,64 @@ impl<'a> Run<'a> {
                     (tried[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
             }
         }
+    }
+
+    /// Replaces an answer that is short by one that makes whole copies only: from the copies it has, or
+    /// from none when they cannot be made alone, as many more of each product as fit, the most important first.
+    fn settle_for_less(&mut self, prices: &[i64]) {
+        let products = &self.problem.products;
+        let mut order: Vec<usize> = (0..products.len()).collect();
+        order.sort_by_key(|&p| std::cmp::Reverse((products[p].priority, products[p].value)));
+        let reached = copies_made(self.problem, &self.best.made);
+        let known = std::mem::replace(&mut self.best, Solution::empty(self.problem));
+        for mut copies in [reached, vec![0; products.len()]] {
+            let start = if known.complete(&self.whole_copies(&copies)) {
+                Some(known.clone())
+            } else {
+                self.making(&copies, prices)
+            };
+            let Some(mut answer) = start else { continue };
+            for &p in &order {
+                let (mut most, mut least_not) = (copies[p], products[p].copies + 1);
+                while least_not - most > 1 {
+                    copies[p] = most + (least_not - most) / 2;
+                    match self.making(&copies, prices) {
+                        Some(better) => (answer, most) = (better, copies[p]),
+                        None => least_not = copies[p],
+                    }
+                }
+                copies[p] = most;
+            }
+            let target = self.whole_copies(&copies);
+            self.keep(&answer, &target);
+            return;
+        }
+    }
+
+    /// An answer that makes just so many copies, if one is found in a few attempts.
+    fn making(&mut self, copies: &[u32], prices: &[i64]) -> Option<Solution> {
+        let target = self.whole_copies(copies);
+        let everything = self.candidates();
+        let mut scratch = Scratch::default();
+        let mut tried = prices.to_vec();
+        for judge in [Judge::Ratio, Judge::Profit, Judge::Ratio, Judge::Profit] {
+            let mut answer = Solution::empty(self.problem);
+            let calls =
+                construct(&self.ground(), &mut answer, &target, &tried, &everything, judge, 0, FILLING, &mut scratch);
+            self.work += calls;
+            if answer.complete(&target) {
+                return Some(answer);
+            }
+            if matches!(self.interrupted(), Some(Why::Cancelled | Why::Time)) {
+                return None;
+            }
+            for (price, &lacking) in tried.iter_mut().zip(&answer.wanted(&target)) {
+                if lacking > 0 {
+                    *price = price.saturating_mul(2).min(i64::MAX / 1_000_000);
+                }
+            }
+        }
+        None
     }
 
     /// Pieces that make whole copies only.

@@ -4,8 +4,8 @@
 //! section 3.1), so that limits are kept exactly; without limits as many as fit. Lengths are counted in their greatest
 //! common measure; when that is too fine they are rounded, down for `upper` and up for the layout.
 //!
-//! Pieces of a stick may stand anywhere, so all that is left may as well lie together at the right end: one offcut there
-//! earns no less than any others. As on boards it earns for what lies inside the end trim.
+//! Pieces of a stick may stand anywhere and an offcut keeps the stick's own end, so what is left lies best together at the
+//! right end, or at both ends when two offcuts are long enough: the second saves the left trim and costs a kerf.
 
 use super::layout::StickLayout;
 use super::problem::{Credit, Kind, StickStock, Stock};
@@ -44,7 +44,7 @@ pub fn best_within(stock: &Stock, prices: &[i64], limits: &[u32]) -> Option<Pric
     let plan = Knapsack::fill(stick, prices, limits, (step, Rounding::Up));
     let (layout, counts) = plan.layout(stick, credit, prices.len());
     let pieces: i64 = counts.iter().zip(prices).map(|(&n, &price)| i64::from(n) * price.max(0)).sum();
-    let value = pieces + credit_of(stick, credit, &layout);
+    let value = pieces + credit_of(credit, &layout);
     let upper = match exact {
         true => plan.most(stick, credit, step),
         false => Knapsack::fill(stick, prices, limits, (step, Rounding::Down)).most(stick, credit, step),
@@ -56,10 +56,9 @@ pub fn best_within(stock: &Stock, prices: &[i64], limits: &[u32]) -> Option<Pric
 }
 
 /// What a layout's offcuts earn together, micro-units rounded down.
-pub fn credit_of(stick: &StickStock, credit: Option<&Credit>, layout: &StickLayout) -> i64 {
+pub fn credit_of(credit: Option<&Credit>, layout: &StickLayout) -> i64 {
     let Some(credit) = credit else { return 0 };
-    let inside = |x: i64| x.clamp(stick.trim, (stick.length - stick.trim).max(stick.trim));
-    let length: i64 = layout.offcuts.iter().map(|&(x0, x1)| inside(x1) - inside(x0)).sum();
+    let length: i64 = layout.offcuts.iter().map(|&(x0, x1)| x1 - x0).sum();
     (i128::from(length) * credit.rate_numerator).div_euclid(credit.rate_denominator) as i64
 }
 
@@ -162,14 +161,20 @@ impl Knapsack {
         }
         let mut layout = StickLayout::default();
         let mut counts = vec![0; items];
+        let used: i64 = best.1.iter().map(|&piece| stick.pieces[piece].1 + stick.kerf).sum();
+        let kept = if best.1.is_empty() { Kept::Nothing } else { kept(stick, credit, used) };
         let mut x = stick.trim;
+        if let Kept::BothEnds { left, .. } = kept {
+            layout.offcuts.push((0, left));
+            x = left + stick.kerf;
+        }
         for &piece in &best.1 {
             let (item, length) = stick.pieces[piece];
             layout.pieces.push((x, piece));
             counts[item] += 1;
             x += length + stick.kerf;
         }
-        if !best.1.is_empty() && earned(stick, credit, x - stick.trim).0 > 0 {
+        if !matches!(kept, Kept::Nothing) {
             layout.offcuts.push((x, stick.length));
         }
         (layout, counts)
@@ -221,13 +226,43 @@ fn bundles(stick: &StickStock, prices: &[i64], limits: &[u32], step: i64, roundi
     bundles
 }
 
-/// What the offcut right of so much used length (each piece with its kerf) earns: rounded down, up.
-fn earned(stick: &StickStock, credit: Option<&Credit>, used: i64) -> (i64, i64) {
-    let Some(credit) = credit else { return (0, 0) };
-    let length = stick.length - 2 * stick.trim - used;
-    if length <= 0 || length + stick.trim < credit.min_length {
-        return (0, 0);
+/// What is kept of a stick.
+#[derive(Clone, Copy)]
+enum Kept {
+    Nothing,
+    /// One offcut at the right end, so long.
+    Right {
+        length: i64,
+    },
+    /// An offcut `left` long at the left end, the rest of `length` at the right end.
+    BothEnds {
+        left: i64,
+        length: i64,
+    },
+}
+
+/// The offcuts that earn most beside so much used length (each piece with its kerf).
+fn kept(stick: &StickStock, credit: Option<&Credit>, used: i64) -> Kept {
+    let Some(credit) = credit else { return Kept::Nothing };
+    let one = stick.length - stick.trim - used;
+    let two = stick.length - stick.kerf - used;
+    // Pieces beside an offcut at an end keep out of the trim too.
+    let least = credit.min_length.max(stick.trim - stick.kerf).max(1);
+    if two > one && two >= 2 * least {
+        Kept::BothEnds { left: least, length: two }
+    } else if one >= credit.min_length.max(1) {
+        Kept::Right { length: one }
+    } else {
+        Kept::Nothing
     }
+}
+
+/// What the offcuts beside so much used length earn: rounded down, up.
+fn earned(stick: &StickStock, credit: Option<&Credit>, used: i64) -> (i64, i64) {
+    let (Some(credit), Kept::Right { length } | Kept::BothEnds { length, .. }) = (credit, kept(stick, credit, used))
+    else {
+        return (0, 0);
+    };
     let numerator = i128::from(length) * credit.rate_numerator;
     let floor = numerator.div_euclid(credit.rate_denominator);
     (floor as i64, (floor + i128::from(numerator.rem_euclid(credit.rate_denominator) != 0)) as i64)
@@ -263,8 +298,7 @@ mod tests {
             }
             let Some(credit) = &stock.credit else { continue };
             for end in from + credit.min_length..=stick.length {
-                let inside = |x: i64| x.clamp(stick.trim, stick.length - stick.trim);
-                let earned = i128::from(inside(end) - inside(from)) * credit.rate_numerator;
+                let earned = i128::from(end - from) * credit.rate_numerator;
                 best = best.max(brute(stock, prices, end + stick.kerf, left, cut).map(|rest| rest + earned));
             }
         }
