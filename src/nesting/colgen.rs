@@ -9,6 +9,7 @@ use rustc_hash::FxHashSet;
 
 use super::board::Effort;
 use super::bound::lagrangian;
+use super::choice::Choice;
 use super::construct::Ground;
 use super::engine::Scratch;
 use super::master::{Column, relax};
@@ -36,6 +37,8 @@ pub struct Colgen {
     pub caps: Vec<i64>,
     /// Pieces of stock, by class.
     left: Vec<u32>,
+    /// Pieces of each item that an answer may make: those asked for, also where the target is less.
+    most: Vec<u32>,
     exact: bool,
     /// Layouts are priced within the target: dearer to find, closer to the truth.
     pub proper: bool,
@@ -53,6 +56,7 @@ impl Colgen {
             converged: false,
             caps,
             left: problem.stock.iter().map(|s| s.count).collect(),
+            most: problem.items.iter().map(|i| i.demand).collect(),
             exact: false,
             proper: false,
         }
@@ -85,7 +89,7 @@ impl Colgen {
         } else {
             master.clone()
         };
-        let proper = self.proper;
+        let (proper, most) = (self.proper, &self.most);
         let found: Vec<_> = ground
             .engines
             .par_iter()
@@ -94,7 +98,7 @@ impl Colgen {
                 // A piece proven not to earn its cost adds nothing to the bound, however little it earns.
                 let effort = Effort { enough: stock.cost, ..Effort::EXACT };
                 if proper {
-                    engine.best_within(&mixed, target, scratch, effort)
+                    engine.best_within(&mixed, most, scratch, effort)
                 } else {
                     engine.best(&mixed, scratch, effort)
                 }
@@ -120,7 +124,7 @@ impl Colgen {
             // Nothing new at mixed prices: ask again at the master's own, exactly; then there is nothing left.
             if self.exact && !risen {
                 self.converged = self.proper;
-                self.keep_proper(target);
+                self.keep_proper();
             } else {
                 self.exact = true;
             }
@@ -131,13 +135,42 @@ impl Colgen {
         ground.engines.len() as u64
     }
 
-    /// From here on only layouts within the target count: with the others in the master its prices would never move.
-    fn keep_proper(&mut self, target: &[u32]) {
+    /// Prices every class at `prices`, within the target and to the end, and hands the cut to `choice`; the layouts found
+    /// join the pool.
+    pub fn price(&mut self, ground: &Ground, target: &[u32], prices: &[i64], choice: &mut Choice) {
+        let most = &self.most;
+        let found: Vec<_> = ground
+            .engines
+            .par_iter()
+            .map_init(Scratch::default, |scratch, engine| engine.best_within(prices, most, scratch, Effort::EXACT))
+            .collect();
+        let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
+        choice.add(ground.problem, prices, target, &uppers);
+        for (stock, f) in found.into_iter().enumerate() {
+            if let Some(column) = Column::new(ground.problem, stock, f) {
+                self.offer(column);
+            }
+        }
+    }
+
+    /// The prices of the relaxation when just `chosen` pieces of each class are bought, whatever is cut from them.
+    pub fn prices_of(&self, problem: &Problem, target: &[u32], chosen: &[u32]) -> Vec<i64> {
+        let bought: Vec<Column> = self
+            .columns
+            .iter()
+            .filter(|column| chosen[column.stock] > 0)
+            .map(|column| Column { net: column.net - problem.stock[column.stock].cost, ..column.clone() })
+            .collect();
+        relax(target, chosen, &bought, &self.caps).map_or_else(|| self.prices.clone(), |relaxed| relaxed.prices)
+    }
+
+    /// From here on only layouts within the demand count: with the others in the master its prices would never move.
+    fn keep_proper(&mut self) {
         self.proper = true;
         self.exact = false;
-        let seen = &mut self.seen;
+        let (seen, most) = (&mut self.seen, &self.most);
         self.columns.retain(|column| {
-            let kept = column.within(target);
+            let kept = column.within(most);
             if !kept {
                 seen.remove(column);
             }

@@ -148,7 +148,7 @@ fn take_where(list: &mut Vec<usize>, most: usize, chosen: impl Fn(&usize) -> boo
 }
 
 /// By class of stock: a number shared by all classes that are linked by items they can give.
-fn kinships(problem: &Problem) -> Vec<usize> {
+pub(super) fn kinships(problem: &Problem) -> Vec<usize> {
     let mut kin_of_item: Vec<usize> = (0..problem.items.len()).collect();
     let mut kin = vec![usize::MAX; problem.stock.len()];
     for stock in &problem.stock {

@@ -7,6 +7,7 @@
 
 pub mod board;
 mod bound;
+mod choice;
 mod colgen;
 mod construct;
 mod dive;

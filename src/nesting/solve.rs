@@ -9,12 +9,14 @@ use std::time::Instant;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
+use rustc_hash::FxHashSet;
 
+use super::choice::Choice;
 use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
-use super::improve::Walk;
+use super::improve::{Walk, kinships};
 use super::layout::{Outcome, Why};
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
@@ -245,6 +247,10 @@ impl<'a> Run<'a> {
         let mut colgen = Colgen::new(self.problem, prices, caps);
         let mut walk: Option<Walk> = None;
         let (mut rounds_of_bound, mut dived) = (0, false);
+        let kin = kinships(self.problem);
+        let mut choice = Choice::new(self.problem, &kin, &|s| items_of(&self.problem.stock[s].kind));
+        let mut tried = FxHashSet::default();
+        let (mut on_choice, mut on_plans) = (0, 0);
         let mut scratch = Scratch::default();
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed ^ 0x9e37_79b9_7f4a_7c15);
         let mut rounds = 0;
@@ -268,6 +274,12 @@ impl<'a> Run<'a> {
                 }
                 continue;
             }
+            if on_choice <= on_plans {
+                let calls = self.choose(target, &mut colgen, &mut choice, &mut tried, &mut scratch);
+                on_choice += calls;
+                self.work += calls;
+                continue;
+            }
             let walk = walk.get_or_insert_with(|| Walk::new(self.problem, self.best.clone(), self.limits.seed));
             if rounds % CYCLE == 0 {
                 walk.current = self.best.clone();
@@ -281,6 +293,7 @@ impl<'a> Run<'a> {
                 calls += self.complete(&mut answer, target, &colgen.prices, &mut rng, &mut scratch);
             }
             self.work += calls;
+            on_plans += calls;
             if answer.complete(target) && self.keep(&answer, target) && lacking {
                 walk.current = answer;
             }
@@ -297,6 +310,51 @@ impl<'a> Run<'a> {
         if solution.complete(target) {
             self.keep(&solution, target);
         }
+    }
+
+    /// One more cut on the choice of stock, taken at the choice that looks cheapest, and a plan from just that stock.
+    /// Returns the number of layouts computed.
+    fn choose(
+        &mut self,
+        target: &[u32],
+        colgen: &mut Colgen,
+        choice: &mut Choice,
+        tried: &mut FxHashSet<Vec<u32>>,
+        scratch: &mut Scratch,
+    ) -> u64 {
+        let fresh = choice.is_empty();
+        if fresh {
+            // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
+            for prices in [vec![0; target.len()], colgen.prices.clone()] {
+                colgen.price(&self.ground(), target, &prices, choice);
+            }
+        }
+        let (bound, chosen) = choice.least();
+        if bound > self.bound {
+            self.bound = bound;
+            self.report(target);
+        }
+        let prices = colgen.prices_of(self.problem, target, &chosen);
+        colgen.price(&self.ground(), target, &prices, choice);
+        let mut calls = self.engines.len() as u64 * if fresh { 3 } else { 1 };
+        if tried.insert(chosen.clone()) {
+            let stop = || self.interrupted().is_some();
+            let (mut answer, more) = dive(&self.ground(), target, &chosen, &colgen.columns, &colgen.caps, &stop);
+            calls += more;
+            if !answer.complete(target) {
+                calls += self.complete_at(&mut answer, target, &prices, scratch);
+            }
+            if answer.complete(target) {
+                self.keep(&answer, target);
+            }
+        }
+        calls
+    }
+
+    /// Makes what is lacking from all that is unused.
+    fn complete_at(&self, answer: &mut Solution, target: &[u32], prices: &[i64], scratch: &mut Scratch) -> u64 {
+        let spare = self.unused(answer);
+        construct(&self.ground(), answer, target, prices, &spare, Judge::Profit, 0, FILLING, scratch)
     }
 
     /// A whole answer from the relaxation, what it lacks made from what is left.
