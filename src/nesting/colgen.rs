@@ -17,6 +17,10 @@ use super::problem::Problem;
 
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
 const SMOOTHING: i64 = 500;
+/// Effort of pricing within the demand: more rounds raise the bound less than more prices do.
+const PROPER: Effort = Effort { rounds: 4, ..Effort::EXACT };
+/// Effort when a choice of stock was priced before and its cut did not remove it.
+const THOROUGH: Effort = Effort::EXACT;
 /// Reduced costs closer to zero than this share of the price level (micro-units) are the solver's noise.
 const NOISE: i64 = 100;
 /// The pool is pruned to this many columns a row when it has grown past twice that.
@@ -73,15 +77,13 @@ impl Colgen {
 
     /// One round; returns the number of layouts computed.
     pub fn round(&mut self, ground: &Ground, target: &[u32]) -> u64 {
-        let first = self.columns.is_empty();
-        let relaxed = if first { None } else { relax(target, &self.left, &self.columns, &self.caps) };
-        let (master, rents) = match relaxed {
-            Some(relaxed) => {
-                self.taken = relaxed.taken;
-                (relaxed.prices, Some(relaxed.rents))
-            }
-            None => (self.prices.clone(), None),
+        let Some(relaxed) = relax(target, &self.left, &self.columns, &self.caps) else {
+            // Without the solver's prices the bound stays as it is; the plans do not depend on it.
+            self.converged = true;
+            return 0;
         };
+        self.taken = relaxed.taken;
+        let (master, rents) = (relaxed.prices, relaxed.rents);
         let smooth = !self.exact;
         let mixed: Vec<i64> = if smooth {
             let mix = |(&m, &b): (&i64, &i64)| (m * SMOOTHING + b * (1000 - SMOOTHING)) / 1000;
@@ -96,7 +98,7 @@ impl Colgen {
             .zip(&ground.problem.stock)
             .map_init(Scratch::default, |scratch, (engine, stock)| {
                 // A piece proven not to earn its cost adds nothing to the bound, however little it earns.
-                let effort = Effort { enough: stock.cost, ..Effort::EXACT };
+                let effort = Effort { enough: stock.cost, ..PROPER };
                 if proper {
                     engine.best_within(&mixed, most, scratch, effort)
                 } else {
@@ -106,21 +108,21 @@ impl Colgen {
             .collect();
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
         let bound = lagrangian(ground.problem, &mixed, target, &uppers);
-        let risen = bound > self.bound || first;
+        let risen = bound > self.bound;
         if risen {
             self.bound = self.bound.max(bound);
             self.prices = mixed;
         }
         let mut improving = 0;
         for (stock, f) in found.into_iter().enumerate() {
-            let rent = rents.as_ref().map_or(0, |r| r[stock]);
+            let rent = rents[stock];
             if let Some(column) = Column::new(ground.problem, stock, f)
                 && column.worth(&master) - column.net - rent > NOISE
             {
                 improving += usize::from(self.offer(column));
             }
         }
-        if improving == 0 && rents.is_some() {
+        if improving == 0 {
             // Nothing new at mixed prices: ask again at the master's own, exactly; then there is nothing left.
             if self.exact && !risen {
                 self.converged = self.proper;
@@ -135,14 +137,15 @@ impl Colgen {
         ground.engines.len() as u64
     }
 
-    /// Prices every class at `prices`, within the target and to the end, and hands the cut to `choice`; the layouts found
-    /// join the pool.
-    pub fn price(&mut self, ground: &Ground, target: &[u32], prices: &[i64], choice: &mut Choice) {
+    /// Prices every class at `prices`, within the demand, and hands the cut to `choice`; the layouts found join the pool.
+    /// `thoroughly`: for closer upper values, at many times the price.
+    pub fn price(&mut self, ground: &Ground, target: &[u32], prices: &[i64], choice: &mut Choice, thoroughly: bool) {
+        let effort = if thoroughly { THOROUGH } else { PROPER };
         let most = &self.most;
         let found: Vec<_> = ground
             .engines
             .par_iter()
-            .map_init(Scratch::default, |scratch, engine| engine.best_within(prices, most, scratch, Effort::EXACT))
+            .map_init(Scratch::default, |scratch, engine| engine.best_within(prices, most, scratch, effort))
             .collect();
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
         choice.add(ground.problem, prices, target, &uppers);

@@ -16,6 +16,7 @@ use clarabel::solver::{
 use super::engine::Found;
 use super::layout::Shape;
 use super::problem::Problem;
+use super::solution::Placed;
 
 /// A layout as the master sees it. Two layouts of one class that yield the same for the same are one column.
 #[derive(Clone, Debug)]
@@ -40,6 +41,17 @@ impl Eq for Column {}
 impl Hash for Column {
     fn hash<H: Hasher>(&self, state: &mut H) {
         (self.stock, self.net, &self.counts).hash(state);
+    }
+}
+
+impl From<&Placed> for Column {
+    fn from(placed: &Placed) -> Column {
+        Column {
+            stock: placed.stock,
+            counts: placed.counts.clone(),
+            net: placed.net,
+            shape: Arc::new(placed.shape.clone()),
+        }
     }
 }
 

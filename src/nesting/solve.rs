@@ -18,6 +18,7 @@ use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::improve::{Walk, kinships};
 use super::layout::{Outcome, Why};
+use super::master::Column;
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
 use super::solution::{Solution, copies_made};
@@ -245,6 +246,9 @@ impl<'a> Run<'a> {
     fn refine(&mut self, target: &[u32], prices: Vec<i64>) -> Why {
         let caps = caps(self.problem);
         let mut colgen = Colgen::new(self.problem, prices, caps);
+        for placed in &self.best.placed {
+            colgen.offer(Column::from(placed));
+        }
         let mut walk: Option<Walk> = None;
         let (mut rounds_of_bound, mut dived) = (0, false);
         let kin = kinships(self.problem);
@@ -326,7 +330,7 @@ impl<'a> Run<'a> {
         if fresh {
             // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
             for prices in [vec![0; target.len()], colgen.prices.clone()] {
-                colgen.price(&self.ground(), target, &prices, choice);
+                colgen.price(&self.ground(), target, &prices, choice, false);
             }
         }
         let (bound, chosen) = choice.least();
@@ -335,9 +339,10 @@ impl<'a> Run<'a> {
             self.report(target);
         }
         let prices = colgen.prices_of(self.problem, target, &chosen);
-        colgen.price(&self.ground(), target, &prices, choice);
+        let unseen = tried.insert(chosen.clone());
+        colgen.price(&self.ground(), target, &prices, choice, !unseen);
         let mut calls = self.engines.len() as u64 * if fresh { 3 } else { 1 };
-        if tried.insert(chosen.clone()) {
+        if unseen {
             let stop = || self.interrupted().is_some();
             let (mut answer, more) = dive(&self.ground(), target, &chosen, &colgen.columns, &colgen.caps, &stop);
             calls += more;
