@@ -44,6 +44,8 @@ pub struct Colgen {
     /// Pieces of each item that an answer may make: those asked for, also where the target is less.
     most: Vec<u32>,
     exact: bool,
+    /// The first round prices at the opening prices.
+    opening: bool,
     /// Layouts are priced within the target: dearer to find, closer to the truth.
     pub proper: bool,
 }
@@ -62,6 +64,7 @@ impl Colgen {
             left: problem.stock.iter().map(|s| s.count).collect(),
             most: problem.items.iter().map(|i| i.demand).collect(),
             exact: false,
+            opening: true,
             proper: false,
         }
     }
@@ -77,13 +80,17 @@ impl Colgen {
 
     /// One round; returns the number of layouts computed.
     pub fn round(&mut self, ground: &Ground, target: &[u32]) -> u64 {
-        let Some(relaxed) = relax(target, &self.left, &self.columns, &self.caps) else {
+        let (master, rents) = if self.opening {
+            self.opening = false;
+            (self.prices.clone(), vec![0; self.left.len()])
+        } else if let Some(relaxed) = relax(target, &self.left, &self.columns, &self.caps) {
+            self.taken = relaxed.taken;
+            (relaxed.prices, relaxed.rents)
+        } else {
             // Without the solver's prices the bound stays as it is; the plans do not depend on it.
             self.converged = true;
             return 0;
         };
-        self.taken = relaxed.taken;
-        let (master, rents) = (relaxed.prices, relaxed.rents);
         let smooth = !self.exact;
         let mixed: Vec<i64> = if smooth {
             let mix = |(&m, &b): (&i64, &i64)| (m * SMOOTHING + b * (1000 - SMOOTHING)) / 1000;
