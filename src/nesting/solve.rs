@@ -87,7 +87,7 @@ impl<'a> Run<'a> {
             made: self.best.made.clone(),
             cost: self.best.cost,
             bound: self.bound,
-            proof: "Lagrangian bound over column generation",
+            proof: "Lagrangian bound over column generation and whole choices of stock",
             shortage_proven,
             why,
             work: self.work,
