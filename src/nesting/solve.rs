@@ -259,7 +259,9 @@ impl<'a> Run<'a> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed ^ 0x9e37_79b9_7f4a_7c15);
         let mut rounds = 0;
         loop {
-            if let Some(why) = self.closed().or_else(|| self.interrupted()) {
+            let why = self.closed().or_else(|| self.interrupted());
+            // A work limit, however small, leaves room for one bound.
+            if let Some(why) = why.filter(|why| rounds_of_bound > 0 || *why != Why::Work) {
                 return why;
             }
             if !colgen.converged {
