@@ -5,7 +5,7 @@
 
 use super::board::{BoardEngine, Effort, Scratch as BoardScratch};
 use super::layout::Shape;
-use super::problem::{Kind, Stock};
+use super::problem::{Credit, Kind, SheetStock, Stock};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
 use super::stick;
 
@@ -17,7 +17,8 @@ const SHEET_ROUNDS: u32 = 1;
 /// The engine of one class of stock, prepared once.
 pub enum Engine {
     Board(Box<BoardEngine>),
-    Sheet(Box<SheetEngine>),
+    /// The engine, the items it can give, and the credit of a whole sheet, rounded up.
+    Sheet(Box<SheetEngine>, Vec<usize>, i64),
     Stick(Box<Stock>),
 }
 
@@ -56,7 +57,10 @@ impl Engine {
     pub fn new(stock: &Stock) -> Engine {
         let engine = match &stock.kind {
             Kind::Board(_) => BoardEngine::new(stock).map(|e| Engine::Board(Box::new(e))),
-            Kind::Sheet(_) => SheetEngine::new(stock).map(|e| Engine::Sheet(Box::new(e))),
+            Kind::Sheet(sheet) => SheetEngine::new(stock).map(|e| {
+                let items = sheet.pieces.iter().map(|p| p.item).collect();
+                Engine::Sheet(Box::new(e), items, whole_credit(sheet, stock.credit.as_ref()))
+            }),
             Kind::Stick(_) => Some(Engine::Stick(Box::new(stock.clone()))),
         };
         engine.expect("every kind of stock has its engine")
@@ -69,9 +73,10 @@ impl Engine {
                 let p = engine.best(prices, &mut scratch.board, effort);
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices)
             }
-            Engine::Sheet(engine) => {
+            Engine::Sheet(engine, items, credit) => {
                 let p = engine.best(prices, &mut scratch.sheet);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, p.upper, prices)
+                let upper = with_unpriced(p.upper, items, *credit, prices);
+                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices)
             }
             Engine::Stick(stock) => {
                 let p = stick::best(stock, prices).expect(STICK);
@@ -88,14 +93,51 @@ impl Engine {
                 let p = engine.best_within(prices, limits, &mut scratch.board, effort);
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices)
             }
-            Engine::Sheet(engine) => {
+            Engine::Sheet(engine, items, credit) => {
                 let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, p.upper, prices)
+                let upper = with_unpriced(p.upper, items, *credit, prices);
+                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices)
             }
             Engine::Stick(stock) => {
                 let p = stick::best_within(stock, prices, limits).expect(STICK);
                 Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
             }
         }
+    }
+}
+
+/// Credit of a whole sheet, micro-units rounded up: no remnant of it earns more.
+fn whole_credit(sheet: &SheetStock, credit: Option<&Credit>) -> i64 {
+    let Some(credit) = credit else { return 0 };
+    let area = i128::from(sheet.length) * i128::from(sheet.width);
+    let earned = (area * credit.rate_numerator + credit.rate_denominator - 1) / credit.rate_denominator;
+    i64::try_from(earned).unwrap_or(i64::MAX)
+}
+
+/// The sheet's engine leaves out items without a price. Beside priced pieces they change no value; a layout of nothing
+/// else is worth its credit.
+fn with_unpriced(upper: i64, items: &[usize], credit: i64, prices: &[i64]) -> i64 {
+    if items.iter().any(|&i| prices[i] <= 0) { upper.max(credit) } else { upper }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::nesting::problem::{Kerfs, SheetPiece};
+
+    /// A bound of a plan once stood above its cost: a sheet whose pieces had no price was taken to be worth nothing,
+    /// though what is left of it earns credit.
+    #[test]
+    fn a_sheet_of_unpriced_pieces_is_still_worth_its_credit() {
+        let piece = SheetPiece { item: 0, length: 10, width: 10, turned: false };
+        let kerf = Kerfs { cross: 1, rip: 1 };
+        let sheet = SheetStock { length: 100, width: 50, trim: 0, kerf, stages: 3, first: None, pieces: vec![piece] };
+        let credit = Credit { rate_numerator: 3, rate_denominator: 1, min_length: 20, min_width: 20 };
+        let stock = Stock { count: 1, cost: 20_000, credit: Some(credit), kind: Kind::Sheet(sheet) };
+        let engine = Engine::new(&stock);
+        let mut scratch = Scratch::default();
+        // The piece off one end leaves a remnant of 89 x 50.
+        assert!(engine.best(&[0], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
+        assert!(engine.best_within(&[0], &[1], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
     }
 }
