@@ -63,27 +63,22 @@ impl Tally {
             let step = Length::from_inch_fraction(1, 64);
             sides.iter().map(|side| side.show(pile.units, step)).collect::<Vec<_>>().join(" x ")
         };
+        let ware = |id: &str, material: &str, pieces: u32, sides: &[Length], each: &Money| Ware {
+            id: id.to_owned(),
+            material: material.to_owned(),
+            pieces,
+            size: size(sides),
+            cost: all(pieces, each),
+        };
         let sheets: Vec<Ware> = pile
             .sheets
             .iter()
-            .map(|sheet| Ware {
-                id: sheet.id.clone(),
-                material: sheet.material.clone(),
-                pieces: sheet.quantity,
-                size: size(&[sheet.thickness, sheet.width, sheet.length]),
-                cost: all(sheet.quantity, &sheet.cost),
-            })
+            .map(|s| ware(&s.id, &s.material, s.quantity, &[s.thickness, s.width, s.length], &s.cost))
             .collect();
         let sticks: Vec<Ware> = pile
             .sticks
             .iter()
-            .map(|stick| Ware {
-                id: stick.id.clone(),
-                material: stick.material.clone(),
-                pieces: stick.quantity,
-                size: size(&[stick.thickness, stick.width, stick.length]),
-                cost: all(stick.quantity, &stick.cost),
-            })
+            .map(|s| ware(&s.id, &s.material, s.quantity, &[s.thickness, s.width, s.length], &s.cost))
             .collect();
         let wares = sheets.iter().chain(&sticks).map(|ware| ware.cost.clone());
         let cost = lumber.iter().map(|lot| lot.cost.clone()).chain(wares).sum();

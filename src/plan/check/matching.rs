@@ -117,19 +117,29 @@ fn along(blank: &Blank) -> (Length, Length) {
     if node.turned { (node.y, end_y(node)) } else { (node.x, end_x(node)) }
 }
 
-fn run_fault(view: &View, blanks: &[&Blank]) -> Option<String> {
-    let (node, children) = common(blanks)?;
-    let turned = blanks[0].node.turned;
-    if blanks.iter().any(|blank| blank.node.turned != turned) {
+/// Pieces turned differently, or not parted by the cut that the rule asks for from the node that it asks for.
+fn parent_fault(
+    view: &View,
+    blanks: &[&Blank],
+    parent: &Node<Length>,
+    (cut, role): (CutKind, Role),
+    elsewhere: &str,
+) -> Option<String> {
+    if blanks.iter().any(|blank| blank.node.turned != blanks[0].node.turned) {
         return Some("not all turned the same way".to_string());
     }
+    let on_board = view.board(blanks[0]).is_some();
+    (parent.cut != Some(cut) || on_board && parent.role != Some(role)).then(|| elsewhere.to_string())
+}
+
+fn run_fault(view: &View, blanks: &[&Blank]) -> Option<String> {
+    let (node, children) = common(blanks)?;
     if blanks.len() < 2 {
         return None;
     }
-    let asked = if turned { CutKind::Rip } else { CutKind::Cross };
-    let on_board = view.board(blanks[0]).is_some();
-    if node.cut != Some(asked) || on_board && node.role != Some(Role::Strip) {
-        return Some("not in one strip".to_string());
+    let asked = if blanks[0].node.turned { CutKind::Rip } else { CutKind::Cross };
+    if let Some(fault) = parent_fault(view, blanks, node, (asked, Role::Strip), "not in one strip") {
+        return Some(fault);
     }
     let mut ordered: Vec<(usize, &Blank)> = children.iter().copied().zip(blanks.iter().copied()).collect();
     if children.first() > children.last() {
@@ -171,17 +181,13 @@ fn gap_fault(view: &View, left: &Blank, right: &Blank) -> Option<String> {
 
 fn side_fault(view: &View, blanks: &[&Blank]) -> Option<String> {
     let (node, children) = common(blanks)?;
-    let turned = blanks[0].node.turned;
-    if blanks.iter().any(|blank| blank.node.turned != turned) {
-        return Some("not all turned the same way".to_string());
-    }
     if blanks.len() < 2 {
         return None;
     }
-    let asked = if turned { CutKind::Cross } else { CutKind::Rip };
-    let on_board = view.board(blanks[0]).is_some();
-    if node.cut != Some(asked) || on_board && node.role != Some(Role::Section) {
-        return Some("not in neighbouring strips of one section".to_string());
+    let asked = if blanks[0].node.turned { CutKind::Cross } else { CutKind::Rip };
+    let elsewhere = "not in neighbouring strips of one section";
+    if let Some(fault) = parent_fault(view, blanks, node, (asked, Role::Section), elsewhere) {
+        return Some(fault);
     }
     let mut ordered: Vec<(usize, &Blank)> = children.into_iter().zip(blanks.iter().copied()).collect();
     ordered.sort_by_key(|(child, _)| *child);
