@@ -76,6 +76,7 @@ fn a_bare_number_is_in_the_units_of_the_file(#[case] text: &str, #[case] ticks: 
 #[case::empty("", "nothing is written where a length is asked for; 23.5, 23 1/2 or 597 mm would do")]
 #[case::blank("   ", "nothing is written where a length is asked for; 23.5, 23 1/2 or 597 mm would do")]
 #[case::word("wide", "`wide` is not a length; 23.5, 23 1/2 or 597 mm would do")]
+#[case::control_characters_and_a_backtick("a`\u{1b}b", "`a'\\u{1b}b` is not a length; 23.5, 23 1/2 or 597 mm would do")]
 #[case::unit_alone("mm", "`mm` is not a length; 23.5, 23 1/2 or 597 mm would do")]
 #[case::nan("NaN", "`NaN` is not a length; 23.5, 23 1/2 or 597 mm would do")]
 #[case::exponent("1e3", "`1e3` is in `e`, which is no unit known here; in, ft, mm, cm or m would do")]

@@ -135,7 +135,7 @@ impl Length {
         let read = || quoted(text);
         let fault = |fault| match fault {
             Fault::NotALength => LengthError::NotALength { read: read(), units },
-            Fault::UnknownUnit(unit) => LengthError::UnknownUnit { read: read(), unit },
+            Fault::UnknownUnit(unit) => LengthError::UnknownUnit { read: read(), unit: quoted(&unit) },
             Fault::DividesByZero => LengthError::DividesByZero { read: read() },
             Fault::ImproperFraction => LengthError::ImproperFraction { read: read() },
             Fault::InchesPastAFoot => LengthError::InchesPastAFoot { read: read() },
@@ -179,10 +179,19 @@ pub fn parse_quarters(text: &str) -> Result<(u16, u16), LengthError> {
 /// The text as an error repeats it: shortened when it is long.
 fn quoted(text: &str) -> String {
     const KEPT: usize = 40;
-    if text.chars().count() <= KEPT {
-        return text.to_owned();
+    let mut shown = String::new();
+    for c in text.chars().take(KEPT) {
+        match c {
+            // A message is one line, and its own quotation marks are backticks.
+            c if c.is_control() => shown.extend(c.escape_default()),
+            '`' => shown.push('\''),
+            c => shown.push(c),
+        }
     }
-    text.chars().take(KEPT).chain(['…']).collect()
+    if text.chars().nth(KEPT).is_some() {
+        shown.push('…');
+    }
+    shown
 }
 
 /// What is wrong with the text, before it is joined to the text itself.
