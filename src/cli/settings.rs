@@ -1,12 +1,15 @@
 //! From what was typed to what is meant: every default filled in, every contradiction refused, before any file is read.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use crate::measure::Units;
 use crate::plan;
+use crate::serve;
 
 use super::args::{
-    Args, CheckArgs, Command, DrawArgs, FileKind, Format, PlanArgs, ReadingArgs, SampleArgs, ShowProgress, TallyArgs,
+    Args, CheckArgs, Command, DrawArgs, FileKind, Format, LogLevel, PlanArgs, ReadingArgs, SampleArgs, ServeArgs,
+    ShowProgress, TallyArgs,
 };
 use super::failure::Failure;
 use super::watch::Reporting;
@@ -30,6 +33,7 @@ pub enum Settings {
     Draw(DrawSettings),
     Tally(TallySettings),
     Schema(FileKind),
+    Serve(Box<ServeSettings>),
     Sample(SampleSettings),
     Completions(clap_complete::Shell),
 }
@@ -85,6 +89,12 @@ pub struct TallySettings {
 }
 
 #[derive(Clone, Debug, PartialEq)]
+pub struct ServeSettings {
+    pub service: serve::Settings,
+    pub log: LogLevel,
+}
+
+#[derive(Clone, Debug, PartialEq)]
 pub struct SampleSettings {
     pub seed: u64,
     pub boards: u32,
@@ -104,6 +114,7 @@ pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
         Command::Draw(args) => Settings::Draw(resolve_draw(args)),
         Command::Tally(args) => Settings::Tally(resolve_tally(args)),
         Command::Schema(args) => Settings::Schema(args.of),
+        Command::Serve(args) => Settings::Serve(Box::new(resolve_serve(args))),
         Command::Sample(args) => Settings::Sample(resolve_sample(args)),
         Command::Completions(args) => Settings::Completions(args.shell),
     })
@@ -148,6 +159,35 @@ fn resolve_draw(args: DrawArgs) -> DrawSettings {
 
 fn resolve_tally(args: TallyArgs) -> TallySettings {
     TallySettings { stock: stock_files(args.pile, args.reading), format: args.format }
+}
+
+fn resolve_serve(args: ServeArgs) -> ServeSettings {
+    let plain = serve::Settings::default();
+    let limits = serve::Limits {
+        body: args.max_body,
+        bodies: plain.limits.bodies.max(args.max_body.saturating_mul(2)),
+        seconds: args.max_seconds,
+        solves: if args.solves == 0 { plain.limits.solves } else { args.solves },
+        queue: args.queue,
+        patience: Duration::from_secs_f64(args.answer_within),
+        ..plain.limits
+    };
+    let keep = serve::Keep {
+        plans: args.keep,
+        age: Duration::from_secs(u64::from(args.keep_days) * 24 * 3600),
+        bytes: u64::from(args.keep_megabytes) << 20,
+    };
+    let service = serve::Settings {
+        bind: args.bind,
+        token_file: args.tokens,
+        store: args.store,
+        origins: args.origins,
+        limits,
+        keep,
+        grace: Duration::from_secs_f64(args.grace),
+        doors: plain.doors,
+    };
+    ServeSettings { service, log: args.log }
 }
 
 fn resolve_sample(args: SampleArgs) -> SampleSettings {
@@ -289,6 +329,14 @@ mod tests {
         let args = Args::try_parse_from(line.split_whitespace()).unwrap();
         let Ok(Settings::Plan(plan)) = resolve(args, Surroundings { stderr_is_terminal }) else { panic!("a plan") };
         assert_eq!(plan.reporting, expected);
+    }
+
+    #[test]
+    fn a_service_listens_on_this_machine_only_unless_told_otherwise() {
+        let Ok(Settings::Serve(serve)) = settle("flitchwork serve") else { panic!("a service") };
+        assert!(serve.service.bind.ip().is_loopback() && serve.service.judged().is_ok());
+        let Ok(Settings::Serve(serve)) = settle("flitchwork serve --bind 0.0.0.0:80") else { panic!("a service") };
+        assert!(serve.service.judged().is_err());
     }
 
     #[test]

@@ -6,6 +6,7 @@ mod draw;
 mod plan;
 mod sample;
 mod schema;
+mod serve;
 mod tally;
 
 use super::failure::{Ending, Failure};
@@ -19,6 +20,7 @@ pub fn run(settings: Settings) -> Result<Ending, Failure> {
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),
         Settings::Schema(kind) => schema::run(kind),
+        Settings::Serve(settings) => serve::run(*settings),
         Settings::Sample(settings) => sample::run(&settings),
         Settings::Completions(shell) => completions::run(shell),
     }

@@ -15,6 +15,7 @@ mod glue;
 mod matching;
 mod money;
 mod offcuts;
+mod report;
 mod rule;
 mod sheet;
 mod stock;
@@ -30,6 +31,7 @@ use crate::pile::Pile;
 
 use super::ShopPlan;
 
+pub use report::{Breach, Report};
 pub use rule::Rule;
 
 /// One breach of one rule.
