@@ -30,8 +30,8 @@ cd target # it leaves notes where it runs
     --max-time "${SECONDS_TO_RUN:-120}" --max-examples 30 --seed 1 --request-timeout 30 --suppress-health-check all \
     --generation-database none --no-color
 
-# Nothing that was sent may have been a fault of the program.
-if grep -F '"level":"ERROR"' "$log"; then
+# Nothing that was sent may have been a fault of the program; what the HTTP library says of heads it cannot read is none.
+if grep -E '"level":"ERROR".*"target":"flitchwork' "$log"; then
     exit 1
 fi
 kill -TERM "$service"
