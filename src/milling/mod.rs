@@ -92,6 +92,7 @@ pub fn mill(job: &Job, pile: &Pile, layers: &[u32]) -> Milled {
                 .map(|(item, piece)| Item {
                     demand: piece.per_copy * job.parts[item.part].qty,
                     per_copy: piece.per_copy,
+                    excess: 0,
                     product: item.part,
                     length: piece.net_length.ticks(),
                     width: piece.net_width.ticks(),

@@ -62,7 +62,7 @@ impl Colgen {
             converged: false,
             caps,
             left: problem.stock.iter().map(|s| s.count).collect(),
-            most: problem.items.iter().map(|i| i.demand).collect(),
+            most: problem.items.iter().map(|i| i.demand.saturating_add(i.excess)).collect(),
             exact: false,
             opening: true,
             proper: false,

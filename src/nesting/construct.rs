@@ -58,7 +58,7 @@ pub fn construct(
     let mut cache: Vec<Option<Found>> = vec![None; candidates.len()];
     // Upper estimate of each candidate's score, from the last time it was computed.
     let mut score: Vec<f64> = vec![f64::INFINITY; candidates.len()];
-    let mut wanted = solution.wanted(target);
+    let mut wanted = solution.room(ground.problem, target);
     if candidates.len() >= MANY {
         let first: Vec<Found> = candidates
             .par_iter()
@@ -90,10 +90,8 @@ pub fn construct(
         }
         let found = cache[best].clone().expect("a cached layout was just found to fit");
         let placed = Placed::new(ground.problem, stock, found).expect("a layout without pieces has no score");
-        for &(i, n) in &placed.counts {
-            wanted[i] -= n;
-        }
         solution.place(placed);
+        wanted = solution.room(ground.problem, target);
         left[best] -= 1;
     }
     calls

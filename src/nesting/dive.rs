@@ -37,13 +37,15 @@ pub fn dive(
     let mut left = left.to_vec();
     let mut calls = 0;
     let fits = |c: &Column, wanted: &[u32], left: &[u32]| left[c.stock] > 0 && c.within(wanted);
-    let mut columns: Vec<Column> = pool.iter().filter(|c| fits(c, target, &left)).cloned().collect();
+    let most = answer.room(ground.problem, target);
+    let mut columns: Vec<Column> = pool.iter().filter(|c| fits(c, &most, &left)).cloned().collect();
     loop {
         let wanted = answer.wanted(target);
         if wanted.iter().all(|&n| n == 0) || stop() {
             break;
         }
-        columns.retain(|c| fits(c, &wanted, &left));
+        let room = answer.room(ground.problem, target);
+        columns.retain(|c| fits(c, &room, &left));
         let mut seen: FxHashSet<Column> = columns.iter().cloned().collect();
         let mut taken = Vec::new();
         for pricing in 1..=PRICINGS {
@@ -58,7 +60,7 @@ pub fn dive(
                 .par_iter()
                 .map_init(Scratch::default, |scratch, &s| {
                     let effort = Effort { enough: ground.problem.stock[s].cost + relaxed.rents[s], ..DIVING };
-                    let found = ground.engines[s].best_within(&relaxed.prices, &wanted, scratch, effort);
+                    let found = ground.engines[s].best_within(&relaxed.prices, &room, scratch, effort);
                     let column = Column::new(ground.problem, s, found)?;
                     (column.worth(&relaxed.prices) - column.net - relaxed.rents[s] > NOISE).then_some(column)
                 })
@@ -69,7 +71,7 @@ pub fn dive(
                 break;
             }
         }
-        if !fix(&mut answer, &mut left, &wanted, &columns, &taken) {
+        if !fix(ground, &mut answer, &mut left, target, &columns, &taken) {
             break;
         }
     }
@@ -77,21 +79,24 @@ pub fn dive(
 }
 
 /// Takes the surest layouts into the answer; false when there is none to take.
-fn fix(answer: &mut Solution, left: &mut [u32], wanted: &[u32], columns: &[Column], taken: &[f64]) -> bool {
+fn fix(
+    ground: &Ground,
+    answer: &mut Solution,
+    left: &mut [u32],
+    target: &[u32],
+    columns: &[Column],
+    taken: &[f64],
+) -> bool {
     let mut order: Vec<usize> = (0..taken.len().min(columns.len())).filter(|&c| taken[c] > 1e-6).collect();
     order.sort_by(|&a, &b| taken[b].total_cmp(&taken[a]).then(a.cmp(&b)));
-    let mut wanted = wanted.to_vec();
     let mut fixed = false;
     for c in order {
         let column = &columns[c];
         if fixed && taken[c] < SURE {
             break;
         }
-        if left[column.stock] == 0 || !column.within(&wanted) {
+        if left[column.stock] == 0 || !column.within(&answer.room(ground.problem, target)) {
             continue;
-        }
-        for &(i, n) in &column.counts {
-            wanted[i] -= n;
         }
         left[column.stock] -= 1;
         answer.place(Placed {

@@ -26,11 +26,11 @@ const SHAKE: i64 = 150;
 /// An unmade piece costs its price times this many thousandths, in turn.
 const SOFTNESS: [i64; 5] = [1060, 1800, 1200, 1400, 1100];
 
-/// A neighbourhood: what is taken back, what is offered beside it, which unmade pieces it may make.
+/// A neighbourhood: what is taken back, what is offered beside it, whether it may make what the answer lacks.
 struct Neighbourhood {
     removed: Vec<usize>,
     offered: Vec<usize>,
-    unmade: Vec<u32>,
+    may_make_lacking: bool,
     seed: u64,
 }
 
@@ -64,12 +64,12 @@ impl Walk {
         let softness = SOFTNESS[self.round % SOFTNESS.len()];
         self.round += 1;
         let unmade_price: Vec<i64> = prices.iter().map(|&p| p / 1000 * softness + p % 1000).collect();
-        let neighbourhoods = self.choose(ground, target, prices);
+        let neighbourhoods = self.choose(ground, prices);
         let current = &self.current;
         let proposals: Vec<Proposal> = neighbourhoods
             .into_par_iter()
             .map_init(Scratch::default, |scratch, n| {
-                propose(ground, current, prices, &unmade_price, softness, n, scratch, stop)
+                propose(ground, current, target, prices, &unmade_price, softness, n, scratch, stop)
             })
             .collect();
         let calls = proposals.iter().map(|p| p.calls).sum();
@@ -93,7 +93,7 @@ impl Walk {
     }
 
     /// Disjoint neighbourhoods: the stock that earns least is taken back most often.
-    fn choose(&mut self, ground: &Ground, target: &[u32], prices: &[i64]) -> Vec<Neighbourhood> {
+    fn choose(&mut self, ground: &Ground, prices: &[i64]) -> Vec<Neighbourhood> {
         let placed = &self.current.placed;
         let mut order: Vec<usize> = (0..placed.len()).collect();
         let mut key: Vec<f64> = placed
@@ -116,7 +116,6 @@ impl Walk {
         let mut spare_order: Vec<usize> = (0..spare.len()).collect();
         spare_order.sort_by(|&a, &b| key[a].total_cmp(&key[b]).then(a.cmp(&b)));
         let mut spare: Vec<usize> = spare_order.into_iter().map(|k| spare[k]).collect();
-        let unmade = self.current.wanted(target);
         let count = PER_ROUND.min(placed.len().div_ceil(6)).max(1);
         let lucky = self.rng.random_range(0..count);
         (0..count)
@@ -127,8 +126,7 @@ impl Walk {
                 let kin = order.first().map(|&at| self.kin[placed[at].stock]);
                 let removed = take_where(&mut order, take, |&at| Some(self.kin[placed[at].stock]) == kin);
                 let offered = take_where(&mut spare, offer, |&s| Some(self.kin[s]) == kin);
-                let unmade = if n == lucky { unmade.clone() } else { vec![0; unmade.len()] };
-                Neighbourhood { removed, offered, unmade, seed: self.rng.random() }
+                Neighbourhood { removed, offered, may_make_lacking: n == lucky, seed: self.rng.random() }
             })
             .collect()
     }
@@ -174,6 +172,7 @@ pub(super) fn kinships(problem: &Problem) -> Vec<usize> {
 fn propose(
     ground: &Ground,
     current: &Solution,
+    whole: &[u32],
     prices: &[i64],
     unmade_price: &[i64],
     softness: i64,
@@ -182,7 +181,8 @@ fn propose(
     stop: Stop,
 ) -> Proposal {
     let mut rng = ChaCha8Rng::seed_from_u64(neighbourhood.seed);
-    let mut target = neighbourhood.unmade;
+    let lacking = current.wanted(whole);
+    let mut kept = current.made.clone();
     let mut candidates: Vec<Candidate> = Vec::new();
     let mut offer = |stock: usize| match candidates.iter_mut().find(|c| c.stock == stock) {
         Some(candidate) => candidate.left += 1,
@@ -192,13 +192,19 @@ fn propose(
     for &at in &neighbourhood.removed {
         let placed = &current.placed[at];
         for &(i, n) in &placed.counts {
-            target[i] += n;
+            kept[i] -= n;
         }
         before += placed.net;
         offer(placed.stock);
     }
     neighbourhood.offered.into_iter().for_each(&mut offer);
-    before += worth_of(&target, unmade_price) - worth_removed(current, &neighbourhood.removed, unmade_price);
+    // What is taken back is wanted again, less what was more than enough.
+    let mut target: Vec<u32> = whole.iter().zip(&kept).map(|(&whole, &kept)| whole.saturating_sub(kept)).collect();
+    if neighbourhood.may_make_lacking {
+        before += worth_of(&lacking, unmade_price);
+    } else {
+        target.iter_mut().zip(&lacking).for_each(|(wanted, &lacking)| *wanted = wanted.saturating_sub(lacking));
+    }
     if rng.random_range(0..2) == 0 {
         let mut left = vec![0; ground.problem.stock.len()];
         candidates.iter().for_each(|c| left[c.stock] = c.left);
@@ -219,8 +225,4 @@ fn propose(
 
 fn worth_of(pieces: &[u32], prices: &[i64]) -> i64 {
     pieces.iter().zip(prices).map(|(&n, &p)| i64::from(n) * p).sum()
-}
-
-fn worth_removed(current: &Solution, removed: &[usize], prices: &[i64]) -> i64 {
-    removed.iter().map(|&at| current.placed[at].worth(prices)).sum()
 }

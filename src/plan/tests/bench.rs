@@ -95,6 +95,7 @@ impl Bench {
         self.milled.problem.items.push(Item {
             demand: qty,
             per_copy: 1,
+            excess: 0,
             product: part,
             length: t(length),
             width: t(width),
