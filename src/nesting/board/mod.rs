@@ -26,6 +26,7 @@ mod tests;
 pub use credit::credit_of;
 pub use section::Scratch;
 pub use verify::verify;
+pub use within::Memory;
 
 use chain::{Chained, CreditCells, Search, UNIT, Until};
 use grid::Grid;
@@ -122,6 +123,11 @@ impl BoardEngine {
         let mut fits = vec![false; board.cuttings.len()];
         widest.rows.iter().flat_map(|row| &row.parts).for_each(|part| fits[part.cutting] = true);
         BoardEngine { board: board.clone(), credit: credit.cloned(), grid, plan, bound, fits }
+    }
+
+    /// The engine of a board that differs in the numbers of its items alone.
+    pub fn renumbered(self, board: &BoardStock) -> BoardEngine {
+        BoardEngine { board: board.clone(), ..self }
     }
 
     /// Best layout by the prices of the pieces made and the credit of offcuts, each piece unlimited in number.
