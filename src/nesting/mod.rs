@@ -21,6 +21,8 @@ mod shortage;
 mod solution;
 mod solve;
 pub mod stick;
+#[cfg(test)]
+mod tests;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{

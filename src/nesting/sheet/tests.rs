@@ -89,7 +89,10 @@ fn brute_force(stock: &Stock, prices: &[i64], limits: &[u32]) -> i64 {
         let (Some(credit), true) = (&stock.credit, levels > 0) else { continue };
         for end in 1..=if cross { length } else { width } {
             let (full, kerf) = if cross { (sheet.length, sheet.kerf.cross) } else { (sheet.width, sheet.kerf.rip) };
-            let size = full - sheet.trim - end - kerf;
+            let (one, two) = (full - sheet.trim - end - kerf, full - end - 2 * kerf);
+            let least = if cross { credit.min_length } else { credit.min_width };
+            // A remnant at either end where there is room, else one.
+            let size = if two > one && two >= 2 * least.max(sheet.trim - kerf).max(1) { two } else { one };
             let (l, w) = if cross { (size, sheet.width) } else { (sheet.length, size) };
             if size > 0 && l >= credit.min_length && w >= credit.min_width {
                 let earned = i128::from(l * w) * credit.rate_numerator / credit.rate_denominator;
@@ -101,8 +104,8 @@ fn brute_force(stock: &Stock, prices: &[i64], limits: &[u32]) -> i64 {
     best
 }
 
-/// Adds up what a layout is worth from its nodes.
-fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32]) -> i64 {
+/// Adds up what a layout's pieces are worth, and the area of its remnants.
+fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32], area: &mut i128) -> i64 {
     match node {
         SheetNode::Piece { piece, .. } => {
             let item = sheet(stock).pieces[*piece].item;
@@ -110,17 +113,20 @@ fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32]) 
             prices[item]
         }
         SheetNode::Remnant { length, width, .. } => {
-            let credit = stock.credit.as_ref().unwrap();
-            i64::try_from(i128::from(length * width) * credit.rate_numerator / credit.rate_denominator).unwrap()
+            *area += i128::from(length * width);
+            0
         }
-        SheetNode::Split { children, .. } => children.iter().map(|c| recount(stock, c, prices, counts)).sum(),
+        SheetNode::Split { children, .. } => children.iter().map(|c| recount(stock, c, prices, counts, area)).sum(),
     }
 }
 
 fn check(stock: &Stock, prices: &[i64], found: &Priced) {
     assert_eq!(verify(stock, &found.layout), Ok(()), "{:?}", found.layout);
     let mut counts = vec![0; found.counts.len()];
-    assert_eq!(recount(stock, &found.layout, prices, &mut counts), found.value, "{:?}", found.layout);
+    let mut area = 0;
+    let pieces = recount(stock, &found.layout, prices, &mut counts, &mut area);
+    let credit = stock.credit.as_ref().map_or(0, |credit| area * credit.rate_numerator / credit.rate_denominator);
+    assert_eq!(pieces + i64::try_from(credit).unwrap(), found.value, "{:?}", found.layout);
     assert_eq!(counts, found.counts);
     assert!(found.value <= found.upper);
 }
