@@ -234,11 +234,12 @@ fn fitted(mut stock: Stock, items: usize) -> Stock {
     stock
 }
 
-/// Given room, tiny problems are solved: the optimum is found and proven.
+/// Given room, nearly all tiny problems are solved: what is called proven is the true optimum, the rest is near it.
 #[test]
-fn with_work_enough_tiny_problems_end_proven_at_the_true_optimum() {
-    let (mut solvable, mut complete, mut optimal, mut proven) = (0, 0, 0, 0);
-    for case in 0..400 {
+fn with_work_enough_most_tiny_problems_end_proven_and_nearly_all_at_the_true_optimum() {
+    let (mut solvable, mut optimal, mut proven) = (0, 0, 0);
+    let mut open = Vec::new();
+    for case in 0..300 {
         let of = [Of::Boards, Of::Sheets, Of::Sticks, Of::All][case as usize % 4];
         let problem = tiny(case, of);
         let truth = Truth::of(&problem);
@@ -246,25 +247,21 @@ fn with_work_enough_tiny_problems_end_proven_at_the_true_optimum() {
         let Some(optimum) = truth.optimum(&demand) else { continue };
         solvable += 1;
         let outcome = run(&problem, 1500, 1, 1);
-        if outcome.made != demand {
-            println!("case {case} {of:?}: {:?} of {demand:?} made", outcome.made);
-            continue;
-        }
-        complete += 1;
         let apart = i128::from(outcome.cost) * truth.denominator - optimum;
-        let same = apart <= i128::from(CENT.max(outcome.cost / 2000)) * truth.denominator;
-        optimal += u32::from(same);
-        proven += u32::from(outcome.why == Why::Proven);
-        if outcome.why != Why::Proven {
-            println!(
-                "case {case} {of:?}: cost {} bound {} optimum {}",
-                outcome.cost,
-                outcome.bound,
+        let same = outcome.made == demand && apart <= i128::from(CENT.max(outcome.cost / 2000)) * truth.denominator;
+        if outcome.why == Why::Proven && outcome.made == demand {
+            assert!(same, "case {case}: proven at {} where {optimum} is best", outcome.cost);
+            proven += 1;
+        } else {
+            let (made, cost, bound) = (&outcome.made, outcome.cost, outcome.bound);
+            open.push(format!(
+                "{case} {of:?}: {made:?} at {cost}, bound {bound}, best {}",
                 optimum / truth.denominator
-            );
+            ));
         }
-        assert!(same || outcome.why != Why::Proven, "case {case}: proven at {} where {optimum} is best", outcome.cost);
+        optimal += u32::from(same);
     }
-    println!("{solvable} solvable, {complete} complete, {optimal} optimal, {proven} proven");
-    assert!(solvable >= 100);
+    assert!(solvable >= 150);
+    assert!(optimal * 100 >= solvable * 94, "{optimal} of {solvable} optimal; {open:#?}");
+    assert!(proven * 100 >= solvable * 86, "{proven} of {solvable} proven; {open:#?}");
 }

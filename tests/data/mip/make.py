@@ -2,11 +2,12 @@
 
 Every lawful way to cut one piece of stock is enumerated, at every whole position, as the set of parts it yields; then
 the least cost of stock that yields exactly the demand is an integer programme over these sets, solved by HiGHS.
-Run: python make.py > cases.json (needs highspy). README.md says what the file holds.
+Run: python make.py (needs highspy); the file is written beside this one. README.md says what it holds.
 """
 
 import functools
 import json
+import pathlib
 import random
 
 import highspy
@@ -169,10 +170,9 @@ def main():
             if best is not None:
                 cases.append(case | {"optimum": best})
                 wanted -= 1
-    solver = f"HiGHS {highspy.Highs().version()}"
-    print('{ "solver": "%s", "cases": [' % solver)
-    print(",\n".join("  " + json.dumps(case) for case in cases))
-    print("] }")
+    lines = ",\n".join("  " + json.dumps(case) for case in cases)
+    text = '{ "solver": "HiGHS %s", "cases": [\n%s\n] }\n' % (highspy.Highs().version(), lines)
+    pathlib.Path(__file__).with_name("cases.json").write_text(text)
 
 
 if __name__ == "__main__":
