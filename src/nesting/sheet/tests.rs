@@ -228,3 +228,17 @@ proptest! {
         prop_assert!(coarse.value <= exact.value && exact.value <= coarse.upper);
     }
 }
+
+/// A fault once fixed: one remnant was thought the best there is, and a bound stood above the cost of a sheet with two.
+#[test]
+fn a_remnant_is_kept_at_both_ends_when_the_trim_is_more_than_a_kerf() {
+    let pieces = vec![SheetPiece { item: 0, length: 4, width: 6, turned: false }];
+    let kerf = Kerfs { cross: 1, rip: 1 };
+    let kind = Kind::Sheet(SheetStock { length: 20, width: 10, trim: 2, kerf, stages: 1, first: None, pieces });
+    let credit = Some(Credit { rate_numerator: 1, rate_denominator: 1, min_length: 5, min_width: 1 });
+    let stock = Stock { count: 1, cost: 0, credit, kind };
+    let found = SheetEngine::new(&stock).unwrap().best_within(&[1000], &[1], &mut Scratch::default(), 1);
+    check(&stock, &[1000], &found);
+    // By hand, along the length of 20: at one end 20 - trim 2 - piece 4 - kerf 1 = 13; at both, 20 - 4 - two kerfs = 14.
+    assert_eq!((found.value, found.upper), (1000 + 14 * 10, 1000 + 14 * 10));
+}

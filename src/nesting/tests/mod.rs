@@ -75,11 +75,12 @@ fn check_layouts(problem: &Problem, outcome: &Outcome) {
     assert!(used.iter().zip(&problem.stock).all(|(&n, stock)| n <= stock.count));
 }
 
-/// Prices as a search might ask: zeros, small ones, and such as the stock costs.
+/// Prices as a search might ask: zeros, small ones, such as the stock costs, and some beyond what the engines count exactly.
 fn some_prices(rng: &mut ChaCha8Rng, items: usize) -> Vec<i64> {
-    let price = |rng: &mut ChaCha8Rng| match rng.random_range(0..5) {
+    let price = |rng: &mut ChaCha8Rng| match rng.random_range(0..8) {
         0 => 0,
         1 => rng.random_range(1..1000),
+        2 => rng.random_range(1..5_000_000_000),
         _ => rng.random_range(1..12_000_000),
     };
     (0..items).map(|_| price(rng)).collect()
@@ -262,6 +263,6 @@ fn with_work_enough_most_tiny_problems_end_proven_and_nearly_all_at_the_true_opt
         optimal += u32::from(same);
     }
     assert!(solvable >= 150);
-    assert!(optimal * 100 >= solvable * 94, "{optimal} of {solvable} optimal; {open:#?}");
-    assert!(proven * 100 >= solvable * 86, "{proven} of {solvable} proven; {open:#?}");
+    assert!(optimal * 100 >= solvable * 92, "{optimal} of {solvable} optimal; {open:#?}");
+    assert!(proven * 100 >= solvable * 84, "{proven} of {solvable} proven; {open:#?}");
 }

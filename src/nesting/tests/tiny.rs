@@ -73,7 +73,9 @@ fn stock(rng: &mut ChaCha8Rng, items: usize, of: Of) -> Stock {
             min_width: rng.random_range(1..5),
         }
     });
-    Stock { count: rng.random_range(1..=2), cost, credit, kind }
+    // Now and then more than are branched on.
+    let count = if rng.random_range(0..8) == 0 { 10 } else { rng.random_range(1..=2) };
+    Stock { count, cost, credit, kind }
 }
 
 fn rect(rng: &mut ChaCha8Rng, length: i64, width: i64) -> Rect {
