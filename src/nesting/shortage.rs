@@ -23,18 +23,20 @@ use super::problem::{Item, Problem};
 use super::solution::priority_levels;
 use super::solve::items_of;
 
-/// Layouts computed at the most, over the whole proof: some seconds on large piles, far less on small ones.
-const LAYOUTS: usize = 3000;
+/// Layouts computed at the most, over the whole proof: a few seconds on large piles, far less on small ones.
+const LAYOUTS: usize = 1000;
 /// Effort of one of them.
-const EFFORT: Effort = Effort { rounds: 4, ..Effort::starts(8) };
+const EFFORT: Effort = Effort { rounds: 2, ..Effort::starts(8) };
 /// Rounds of column generation for one question.
 const ROUNDS: usize = 24;
 /// The greatest weight of an item in a round. Highly divisible, so that simple ratios come out whole.
 const GRAIN: i64 = 240;
 /// Greatest weights tried at the end: coarse ones lose less to rounding down.
 const COARSE: [i64; 5] = [1, 2, 3, 4, 6];
-/// Choices of copies looked at for one product.
-const NODES: usize = 20_000;
+/// Terms of sums looked at in the search for better copies, for one product at a time and over the whole proof: some tenths of
+/// a second together.
+const TERMS_AT_A_TIME: usize = 300_000;
+const TERMS: usize = 20_000_000;
 /// Cost of an unmade copy in the relaxation, micro-units: the most valuable of the level in question, and all above it.
 const OF_LEVEL: i64 = 1_000_000;
 const ABOVE: i64 = 100_000_000;
@@ -92,6 +94,7 @@ struct Proof<'a> {
     /// By class of stock: the items it can give.
     gives: Vec<Vec<usize>>,
     layouts_left: usize,
+    terms_left: usize,
 }
 
 impl<'a> Proof<'a> {
@@ -105,6 +108,7 @@ impl<'a> Proof<'a> {
             seen: FxHashSet::default(),
             gives: ground.problem.stock.iter().map(|stock| items_of(&stock.kind)).collect(),
             layouts_left: LAYOUTS,
+            terms_left: TERMS,
         }
     }
 
@@ -151,7 +155,13 @@ impl<'a> Proof<'a> {
 
     fn judge(&mut self, missing: &[usize]) {
         for &p in missing {
-            self.proven[p] = self.proven[p] || !Copies::new(self.ground.problem, self.copies, p, &self.cuts).better();
+            let terms = self.terms_left.min(TERMS_AT_A_TIME);
+            if self.proven[p] || terms == 0 {
+                continue;
+            }
+            let mut search = Copies::new(self.ground.problem, self.copies, p, &self.cuts, terms);
+            self.proven[p] = !search.better();
+            self.terms_left -= terms - search.terms_left;
         }
     }
 
@@ -242,7 +252,7 @@ struct Copies {
     orders: Vec<Vec<usize>>,
     /// By level: the value that may be given up.
     room: Vec<i128>,
-    nodes: usize,
+    terms_left: usize,
 }
 
 /// A product of which copies may be given up.
@@ -256,7 +266,7 @@ struct Given {
 }
 
 impl Copies {
-    fn new(problem: &Problem, copies: &[u32], p: usize, cuts: &[Cut]) -> Copies {
+    fn new(problem: &Problem, copies: &[u32], p: usize, cuts: &[Cut], terms: usize) -> Copies {
         let own = problem.products[p].priority;
         let levels: Vec<i32> = priority_levels(problem).into_iter().filter(|&level| level >= own).collect();
         // At the product's own level a copy counts beside its value, for less than any difference in value.
@@ -270,7 +280,7 @@ impl Copies {
             needs: cuts.iter().map(|cut| -cut.most).collect(),
             orders: Vec::new(),
             room: vec![0; levels.len()],
-            nodes: 0,
+            terms_left: terms.saturating_sub(cuts.len() * problem.products.len()),
         };
         for (q, product) in problem.products.iter().enumerate() {
             let Some(level) = levels.iter().position(|&level| level == product.priority) else { continue };
@@ -305,14 +315,14 @@ impl Copies {
     }
 
     /// True when such copies are found, or the search is given up.
-    fn better(mut self) -> bool {
+    fn better(&mut self) -> bool {
         let (needs, room) = (self.needs.clone(), self.room.clone());
         self.from(0, &needs, &room)
     }
 
     fn from(&mut self, at: usize, needs: &[i128], room: &[i128]) -> bool {
-        self.nodes += 1;
-        if self.nodes > NODES || needs.iter().all(|&need| need <= 0) {
+        self.terms_left = self.terms_left.saturating_sub(needs.len() * (self.products.len() - at + 1));
+        if self.terms_left == 0 || needs.iter().all(|&need| need <= 0) {
             return true;
         }
         let short = |cut: usize| needs[cut] > 0 && self.most_saved(cut, at, room) < needs[cut];
