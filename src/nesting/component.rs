@@ -45,6 +45,8 @@ pub struct Component {
     target: Vec<u32>,
     pub best: Solution,
     pub bound: i64,
+    /// Every cost is a multiple of it, micro-units.
+    grain: i64,
     pub work: u64,
     /// Rounds of column generation so far.
     pub rounds_of_bound: usize,
@@ -82,6 +84,7 @@ impl Component {
             target,
             best,
             bound: 0,
+            grain: grain(&problem),
             work: 0,
             rounds_of_bound: 0,
             colgen,
@@ -103,6 +106,12 @@ impl Component {
 
     /// One step of the search.
     pub fn step(&mut self, stop: Stop) {
+        self.search(stop);
+        // Where nothing is credited, a cost is a sum of whole pieces of stock.
+        self.bound = (self.bound + self.grain - 1) / self.grain * self.grain;
+    }
+
+    fn search(&mut self, stop: Stop) {
         if !self.colgen.converged {
             self.generate(stop);
             return;
@@ -251,6 +260,19 @@ impl Component {
             self.walk.current = answer;
         }
     }
+}
+
+/// What all costs are multiples of: the greatest common divisor of the stock's, one micro-unit where offcuts are credited.
+fn grain(problem: &Problem) -> i64 {
+    let credited = problem.stock.iter().any(|s| s.credit.is_some());
+    let divisor = |a: i64, b: i64| {
+        let (mut a, mut b) = (a, b);
+        while b != 0 {
+            (a, b) = (b, a % b);
+        }
+        a
+    };
+    if credited { 1 } else { problem.stock.iter().fold(0, |d, s| divisor(d, s.cost)).max(1) }
 }
 
 /// Prices above which no item needs to go: twice the dearest piece of stock that gives it.

@@ -88,7 +88,7 @@ impl Engine {
             }
             Engine::Sheet(engine, items, credit) => {
                 let p = engine.best(prices, &mut scratch.sheet);
-                let upper = with_unpriced(p.upper, items, *credit, prices);
+                let upper = with_credit(p.upper, items, *credit, prices);
                 Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
             }
             Engine::Stick(stock) => {
@@ -120,7 +120,7 @@ impl Engine {
             }
             Engine::Sheet(engine, items, credit) => {
                 let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
-                let upper = with_unpriced(p.upper, items, *credit, prices);
+                let upper = with_credit(p.upper, items, *credit, prices);
                 Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
             }
             Engine::Stick(stock) => {
@@ -157,10 +157,11 @@ fn whole_credit(sheet: &SheetStock, credit: Option<&Credit>) -> i64 {
     i64::try_from(earned).unwrap_or(i64::MAX)
 }
 
-/// The sheet's engine leaves out items without a price. Beside priced pieces they change no value; a layout of nothing
-/// else is worth its credit.
-fn with_unpriced(upper: i64, items: &[usize], credit: i64, prices: &[i64]) -> i64 {
-    if items.iter().any(|&i| prices[i] <= 0) { upper.max(credit) } else { upper }
+/// The sheet's engine leaves out items without a price, and rounds credit down. Beside priced pieces the others change no
+/// value; a layout of nothing else is worth its credit, which is `credit` at the most.
+fn with_credit(upper: i64, items: &[usize], credit: i64, prices: &[i64]) -> i64 {
+    let rounded_up = upper + i64::from(credit > 0);
+    if items.iter().any(|&i| prices[i] <= 0) { rounded_up.max(credit) } else { rounded_up }
 }
 
 #[cfg(test)]

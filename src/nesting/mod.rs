@@ -25,6 +25,8 @@ mod solution;
 mod solve;
 mod split;
 pub mod stick;
+#[cfg(test)]
+mod tests;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{

@@ -44,12 +44,14 @@ impl Split {
             if wanted.iter().all(|&n| n == 0) {
                 continue;
             }
+            let most = |&i: &usize| problem.items[i].demand.saturating_add(problem.items[i].excess);
+            let asked = |items: &[usize]| items.iter().map(most).fold(0, u32::saturating_add);
             let mut number_of = vec![usize::MAX; problem.items.len()];
             items.iter().enumerate().for_each(|(new, &old)| number_of[old] = new);
             let part = Problem {
                 items: items.iter().map(|&i| problem.items[i].clone()).collect(),
                 products: problem.products.clone(),
-                stock: stock.iter().map(|&s| renumbered(&problem.stock[s], &number_of)).collect(),
+                stock: stock.iter().map(|&s| renumbered(&problem.stock[s], &number_of, asked(&items))).collect(),
             };
             let mut answer = Solution::empty(&part);
             for placed in &best.placed {
@@ -102,9 +104,11 @@ impl Split {
     }
 }
 
-/// A class of stock with its items numbered anew.
-fn renumbered(stock: &Stock, number_of: &[usize]) -> Stock {
+/// A class of stock with its items numbered anew, and no more pieces of it than pieces may be made: each one used makes
+/// at least one.
+fn renumbered(stock: &Stock, number_of: &[usize], asked: u32) -> Stock {
     let mut stock = stock.clone();
+    stock.count = stock.count.min(asked);
     match &mut stock.kind {
         Kind::Board(board) => {
             board.cuttings.iter_mut().flat_map(|c| &mut c.yields).for_each(|(item, _)| *item = number_of[*item]);
