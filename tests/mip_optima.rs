@@ -14,8 +14,8 @@ use serde::Deserialize;
 
 /// Micro-units in a unit of currency.
 const UNIT: i64 = 1_000_000;
-/// Layouts computed for one case at the most.
-const WORK: u64 = 4000;
+/// Work on one case at the most.
+const WORK: u64 = 60_000;
 
 #[derive(Deserialize)]
 struct Cases {
