@@ -129,8 +129,8 @@ impl Component {
     }
 
     fn keep(&mut self, candidate: &Solution) -> bool {
-        let better =
-            candidate.complete(&self.target) && candidate.merit(&self.problem).beats(&self.best.merit(&self.problem));
+        let better = candidate.complete(&self.problem, &self.target)
+            && candidate.merit(&self.problem).beats(&self.best.merit(&self.problem));
         if better {
             self.best = candidate.clone();
         }
@@ -161,7 +161,7 @@ impl Component {
         let colgen = &self.colgen;
         let finish = Some(self.best.cost);
         let (mut answer, mut work) = dive(&ground, &self.target, left, &colgen.known(), finish, stop);
-        if !answer.complete(&self.target) {
+        if !answer.complete(&self.problem, &self.target) {
             let spare = unused(&ground, &answer);
             let prices = &colgen.prices;
             work += construct(
@@ -233,7 +233,7 @@ impl Component {
         let gap = self.apart() as f64 / self.best.cost.max(1) as f64;
         self.work += self.walk.round(&ground, &self.target, &self.colgen, heat, gap, stop);
         let mut answer = self.walk.current.clone();
-        let lacking = !answer.complete(&self.target);
+        let lacking = !answer.complete(&self.problem, &self.target);
         if lacking {
             let prices = &self.colgen.prices;
             let short: i64 =

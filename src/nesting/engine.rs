@@ -79,25 +79,6 @@ impl Engine {
         }
     }
 
-    /// The best layout at `prices` (micro-units an item, none negative), pieces unlimited.
-    pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Found {
-        match self {
-            Engine::Board(engine) => {
-                let p = engine.best(prices, &mut scratch.board, effort);
-                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, p.evaluations.into())
-            }
-            Engine::Sheet(engine, items, credit) => {
-                let p = engine.best(prices, &mut scratch.sheet);
-                let upper = with_credit(p.upper, items, *credit, prices);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
-            }
-            Engine::Stick(stock) => {
-                let p = stick::best(stock, prices).expect(STICK);
-                Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices, STICK_WORK)
-            }
-        }
-    }
-
     /// A lawful layout with at most `limits[item]` pieces of each item, as good as the engine finds; no layout within the
     /// limits is worth more than its `upper`.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
@@ -181,7 +162,7 @@ mod tests {
         let engine = Engine::new(&stock);
         let mut scratch = Scratch::default();
         // The piece off one end leaves a remnant of 89 x 50.
-        assert!(engine.best(&[0], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
+        assert!(engine.best_within(&[0], &[u32::MAX], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
         assert!(engine.best_within(&[0], &[1], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
     }
 }

@@ -425,7 +425,7 @@ impl Pack<'_> {
                 answer.place(placed);
             }
         }
-        if !answer.complete(self.target) {
+        if !answer.complete(problem, self.target) {
             let spare: Vec<Candidate> = (0..self.seats.len())
                 .filter(|&seat| free[seat])
                 .map(|seat| Candidate { stock: self.seats[seat], left: 1 })
@@ -443,7 +443,7 @@ impl Pack<'_> {
                 &mut self.scratch,
             );
         }
-        if answer.complete(self.target) && answer.cost < self.cutoff {
+        if answer.complete(problem, self.target) && answer.cost < self.cutoff {
             self.cutoff = answer.cost;
             self.best = Some(answer);
         }

@@ -58,7 +58,7 @@ pub fn rounded(
             answer.place(placed);
         }
     }
-    if !answer.complete(target) {
+    if !answer.complete(problem, target) {
         let spare = unused(ground, &answer);
         work += construct(ground, &mut answer, target, &colgen.prices, &spare, Judge::Ratio, 0, FILLING, scratch);
     }

@@ -80,9 +80,10 @@ impl Solution {
         room(problem, &self.wanted(target))
     }
 
-    /// True when all of `target` is made.
-    pub fn complete(&self, target: &[u32]) -> bool {
-        self.made.iter().zip(target).all(|(made, target)| made >= target)
+    /// True when `target` is made, and of elastic items no more on top than may be.
+    pub fn complete(&self, problem: &Problem, target: &[u32]) -> bool {
+        let most = room(problem, target);
+        (0..target.len()).all(|i| target[i] <= self.made[i] && self.made[i] <= most[i])
     }
 
     /// How good it is.

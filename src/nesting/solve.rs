@@ -59,7 +59,7 @@ impl<'a> Run<'a> {
         let prices = opening_prices(self.problem);
         self.open(&demand, &prices);
         let mut shortage_proven = vec![false; demand.len()];
-        if !self.best.complete(&demand) {
+        if !self.best.complete(self.problem, &demand) {
             self.settle_for_less(&prices);
             shortage_proven = shortage::proven(&self.ground(), &copies_made(self.problem, &self.best.made));
         }
@@ -127,7 +127,7 @@ impl<'a> Run<'a> {
             let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
             self.work += work;
             self.keep(&solution, demand);
-            if solution.complete(demand) || self.called_off().is_some() {
+            if solution.complete(self.problem, demand) || self.called_off().is_some() {
                 return;
             }
             let wanted = solution.wanted(demand);
@@ -151,7 +151,7 @@ impl<'a> Run<'a> {
         let reached = copies_made(self.problem, &self.best.made);
         let known = std::mem::replace(&mut self.best, Solution::empty(self.problem));
         for mut copies in [reached, vec![0; products.len()]] {
-            let start = if known.complete(&self.whole_copies(&copies)) {
+            let start = if known.complete(self.problem, &self.whole_copies(&copies)) {
                 Some(known.clone())
             } else {
                 self.making(&copies, prices)
@@ -185,7 +185,7 @@ impl<'a> Run<'a> {
             let work =
                 construct(&self.ground(), &mut answer, &target, &tried, &everything, judge, 0, FILLING, &mut scratch);
             self.work += work;
-            if answer.complete(&target) {
+            if answer.complete(self.problem, &target) {
                 return Some(answer);
             }
             if self.called_off().is_some() {

@@ -133,7 +133,7 @@ proptest! {
                 let free = best(&space.limits);
                 let cheaper = Effort { states: 1, rounds: 2, ..Effort::starts(starts) };
                 for effort in [Effort::EXACT, Effort { rounds: 4, ..Effort::EXACT }, cheaper] {
-                    let found = engine.best(&prices, &mut scratch, effort);
+                    let found = engine.best_within(&prices, &vec![u32::MAX; prices.len()], &mut scratch, effort);
                     prop_assert!(i128::from(found.upper) * denominator >= free, "{stock:?} {prices:?} {found:?} {free}");
                     for limits in [&limits, &space.limits] {
                         // What was learned at other prices and limits must not matter to the truth.
@@ -167,7 +167,7 @@ proptest! {
         for _ in 0..12 {
             let prices = some_prices(&mut rng, problem.items.len());
             let upper = |engine: &Engine| match unlimited {
-                true => engine.best(&prices, &mut scratch, Effort::EXACT).upper,
+                true => engine.best_within(&prices, &vec![u32::MAX; prices.len()], &mut scratch, Effort::EXACT).upper,
                 false => engine.best_within(&prices, &truth.space.limits, &mut scratch, Effort::EXACT).upper,
             };
             let uppers: Vec<i64> = engines.iter().map(upper).collect();
