@@ -15,11 +15,15 @@ use super::engine::{Engine, Scratch};
 use super::layout::{Outcome, Why};
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
-use super::solution::{Solution, copies_made};
+use super::solution::{Placed, Solution, copies_made};
 use super::split::Split;
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
+/// Once so much work is spent on that, three tries are enough.
+const OPENING: u64 = 10_000;
+/// With so much work spent, no more copies are looked for than were made.
+const SETTLING: u64 = 40_000;
 /// Money differences up to this (micro-units) do not count: one hundredth of the currency unit.
 const CENT: i64 = 10_000;
 
@@ -120,6 +124,9 @@ impl<'a> Run<'a> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
         for attempt in 0..ATTEMPTS {
+            if attempt >= 3 && self.work > OPENING {
+                return;
+            }
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
             let effort = FILLING;
@@ -151,15 +158,16 @@ impl<'a> Run<'a> {
         let reached = copies_made(self.problem, &self.best.made);
         let known = std::mem::replace(&mut self.best, Solution::empty(self.problem));
         for mut copies in [reached, vec![0; products.len()]] {
-            let start = if known.complete(self.problem, &self.whole_copies(&copies)) {
-                Some(known.clone())
+            let trimmed = self.trimmed(&known, &self.whole_copies(&copies), prices);
+            let start = if trimmed.complete(self.problem, &self.whole_copies(&copies)) {
+                Some(trimmed)
             } else {
                 self.making(&copies, prices)
             };
             let Some(mut answer) = start else { continue };
             for &p in &order {
                 let (mut most, mut least_not) = (copies[p], products[p].copies + 1);
-                while least_not - most > 1 {
+                while least_not - most > 1 && self.work < SETTLING {
                     copies[p] = most + (least_not - most) / 2;
                     match self.making(&copies, prices) {
                         Some(better) => (answer, most) = (better, copies[p]),
@@ -172,6 +180,33 @@ impl<'a> Run<'a> {
             self.keep(&answer, &target);
             return;
         }
+    }
+
+    /// A known answer without the pieces that are more than `target`, the strips they leave filled again.
+    fn trimmed(&self, known: &Solution, target: &[u32], prices: &[i64]) -> Solution {
+        let mut surplus: Vec<u32> = known.made.iter().zip(target).map(|(&m, &t)| m.saturating_sub(t)).collect();
+        let mut answer = Solution::empty(self.problem);
+        let mut scratch = Scratch::default();
+        for placed in &known.placed {
+            let mut limits = vec![0; target.len()];
+            placed.counts.iter().for_each(|&(i, n)| limits[i] = n - n.min(surplus[i]));
+            if placed.counts.iter().all(|&(i, n)| limits[i] == n) {
+                answer.place(placed.clone());
+                continue;
+            }
+            let engine = &self.engines[placed.stock];
+            let found = engine
+                .refit(&placed.shape, prices, &limits)
+                .unwrap_or_else(|| engine.best_within(prices, &limits, &mut scratch, FILLING));
+            let without = Placed::new(self.problem, placed.stock, found);
+            let kept = |item: usize| {
+                let counts = without.iter().flat_map(|placed| &placed.counts);
+                counts.filter(|c| c.0 == item).map(|c| c.1).sum::<u32>()
+            };
+            placed.counts.iter().for_each(|&(i, n)| surplus[i] = surplus[i].saturating_sub(n - kept(i)));
+            without.into_iter().for_each(|placed| answer.place(placed));
+        }
+        answer
     }
 
     /// An answer that makes just so many copies, if one is found in a few attempts.
