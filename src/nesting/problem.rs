@@ -30,6 +30,8 @@ pub struct Item {
     /// How many more than the demand may be made: none but of elastic items, whose cuttings yield several units each. A
     /// layout may then yield up to demand + excess of it.
     pub excess: u32,
+    /// A layout yields none of it or at least so many: a panel from few boards. Bounds need not know it. 0 = any number.
+    pub least: u32,
     /// Index of the product it belongs to.
     pub product: usize,
     /// Net length and width of one piece: its size, for heuristics.

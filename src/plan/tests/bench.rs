@@ -96,6 +96,7 @@ impl Bench {
             demand: qty,
             per_copy: 1,
             excess: 0,
+            least: 0,
             product: part,
             length: t(length),
             width: t(width),
