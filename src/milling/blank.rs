@@ -160,6 +160,11 @@ pub fn equal_stave(part: &Part, panel: &Panel, count: u32, shop: &Shop) -> Optio
     (width >= each && width <= panel.stave_max).then(|| stave(part, shop, count, width))
 }
 
+/// The narrowest stave of a panel.
+pub fn narrowest_stave(part: &Part, panel: &Panel, shop: &Shop) -> Piece {
+    stave(part, shop, 1, panel.stave_min)
+}
+
 /// The widest stave of a panel of equal staves: what is asked of the pile when no number of them is wide enough.
 pub fn widest_stave(part: &Part, panel: &Panel, shop: &Shop) -> Piece {
     let needed = panel_needs(part, shop).ticks();

@@ -12,6 +12,8 @@ mod faces;
 mod flat_stock;
 mod flatten;
 
+use std::collections::BTreeMap;
+
 use num_traits::ToPrimitive;
 
 use crate::job::{Job, Panel, Part, Wanted};
@@ -33,23 +35,25 @@ pub struct Milled {
 }
 
 impl Milled {
-    /// Finished copies of each of `parts` parts of the job when so many pieces (units, of a panel) of each item are made.
-    pub fn copies_made(&self, made: &[u32], parts: usize) -> Vec<u32> {
-        let mut copies: Vec<Option<u32>> = vec![None; self.problem.products.len()];
+    /// Finished copies of every product when so many pieces (units, of a panel) of each item are made.
+    pub fn products_made(&self, made: &[u32]) -> Vec<u32> {
+        let mut copies: Vec<u32> = self.problem.products.iter().map(|product| product.copies).collect();
         for (item, &made) in self.problem.items.iter().zip(made) {
-            let of_this = made / item.per_copy.max(1);
-            let known = &mut copies[item.product];
-            *known = Some(known.map_or(of_this, |copies| copies.min(of_this)));
+            copies[item.product] = copies[item.product].min(made / item.per_copy.max(1));
         }
-        let mut by_part = vec![0; parts];
-        let mut counted = vec![false; copies.len()];
-        for (milled, item) in self.items.iter().zip(&self.problem.items) {
-            let product = item.product;
-            if !std::mem::replace(&mut counted[product], true) {
-                by_part[milled.part] += copies[product].unwrap_or(0).min(self.problem.products[product].copies);
-            }
+        copies
+    }
+
+    /// Finished copies of each of the first `parts` parts of the job, of which one may be several products.
+    pub fn copies_made(&self, made: &[u32], parts: usize) -> Vec<u32> {
+        let of_product = self.products_made(made);
+        let owners: BTreeMap<usize, usize> =
+            self.problem.items.iter().zip(&self.items).map(|(item, milled)| (item.product, milled.part)).collect();
+        let mut copies = vec![0; parts];
+        for (product, part) in owners {
+            copies[part] += of_product[product];
         }
-        by_part
+        copies
     }
 }
 
@@ -146,22 +150,27 @@ impl<'a> Mill<'a> {
             }
             (Wanted::Species(_), Some(panel)) => return self.add_panel(p, part, panel),
         };
-        let product = self.products.len();
-        self.products.push(Product { copies: part.qty, priority: part.priority, value: copy_value(part) });
+        // Copies that must each come from few boards are kept apart, others share their pieces.
+        let apart = part.panel.as_ref().is_some_and(|panel| panel.max_boards.is_some());
+        let (products, copies) = if apart { (part.qty, 1) } else { (1, part.qty) };
         let layers = if part.panel.is_none() && matches!(part.stock, Wanted::Species(_)) { members } else { 1 };
-        for piece in pieces {
-            let staves = part.panel.as_ref().map(|_| StaveCount::Pieces);
-            self.items.push(MilledItem { part: p, layers, thickness: piece.thickness, staves });
-            self.counted.push(Item {
-                demand: piece.per_copy * part.qty,
-                per_copy: piece.per_copy,
-                excess: 0,
-                least: self.fewest_of_layout(part, piece.per_copy),
-                product,
-                length: piece.net_length.ticks(),
-                width: piece.net_width.ticks(),
-            });
-            self.pieces.push((self.items.len() - 1, 1, piece));
+        for _ in 0..products {
+            let product = self.products.len();
+            self.products.push(Product { copies, priority: part.priority, value: copy_value(part) });
+            for piece in &pieces {
+                let staves = part.panel.as_ref().map(|_| StaveCount::Pieces);
+                self.items.push(MilledItem { part: p, layers, thickness: piece.thickness, staves });
+                self.counted.push(Item {
+                    demand: piece.per_copy * copies,
+                    per_copy: piece.per_copy,
+                    excess: 0,
+                    least: fewest_of_layout(part, piece.per_copy),
+                    product,
+                    length: piece.net_length.ticks(),
+                    width: piece.net_width.ticks(),
+                });
+                self.pieces.push((self.items.len() - 1, 1, piece.clone()));
+            }
         }
     }
 
@@ -179,19 +188,13 @@ impl<'a> Mill<'a> {
                 demand: staves.needed,
                 per_copy: staves.needed,
                 excess: staves.excess,
-                least: self.fewest_of_layout(part, staves.needed),
+                least: fewest_of_layout(part, staves.needed),
                 product,
                 length: part.full_length().ticks(),
                 width: staves.unit.ticks(),
             });
             self.pieces.extend(staves.widths.iter().map(|(piece, units)| (item, *units, piece.clone())));
         }
-    }
-
-    /// What a board must give a panel at least, if anything, so that no more than the allowed number of boards make up a
-    /// copy of `per_copy`.
-    fn fewest_of_layout(&self, part: &Part, per_copy: u32) -> u32 {
-        part.panel.as_ref().and_then(|panel| panel.max_boards).map_or(0, |most| per_copy.div_ceil(most))
     }
 
     /// What may be cut: item, how often it counts, piece, part.
@@ -292,6 +295,12 @@ impl<'a> Mill<'a> {
 /// `keep.credit` is carried to this many parts of one.
 const CREDIT_GRAIN: i128 = 1_000_000;
 
+/// What a board must give a copy of a panel at least, if anything, so that no more than the allowed number of boards make
+/// it up: one board more would give more than `per_copy` and its excess.
+fn fewest_of_layout(part: &Part, per_copy: u32) -> u32 {
+    part.panel.as_ref().and_then(|panel| panel.max_boards).map_or(0, |most| per_copy.div_ceil(most))
+}
+
 /// How many of a line of equal boards cost how much: the tally may bill them differently on an exact half foot.
 fn counts_by_cost(billing: &Billing) -> Vec<(Money, u32)> {
     let (first, second) = (billing.copy(0).cost.clone(), billing.copy(1).cost.clone());
@@ -320,7 +329,7 @@ fn material_is(part: &Part, material: &str) -> bool {
 
 /// What a finished copy counts for in a short plan, in millionths: its stated value, or else its finished volume in
 /// cubic inches.
-fn copy_value(part: &Part) -> i64 {
+pub(crate) fn copy_value(part: &Part) -> i64 {
     match &part.value {
         Some(value) => value.micros_floor(),
         None => {

@@ -14,6 +14,7 @@ mod convert;
 mod copies;
 mod cuts;
 pub mod file;
+mod hearts;
 mod make;
 mod money;
 mod offcuts;
@@ -227,7 +228,7 @@ pub struct Node<L> {
     /// Of a panel's blank: which stave, from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stave: Option<u32>,
-    /// Planed thickness of a layer.
+    /// Planed thickness of a layer or a stave.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub thickness: Option<L>,
     /// A sheet part laid with its length across the sheet's.

@@ -91,7 +91,7 @@ impl Bench {
             matching: None,
         });
         let part = self.job.parts.len() - 1;
-        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875) });
+        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875), staves: None });
         self.milled.problem.items.push(Item {
             demand: qty,
             per_copy: 1,
