@@ -6,7 +6,6 @@
 //! their strips are filled again within the limits. The best lawful layout and the least upper value are kept; when a
 //! relaxed layout is lawful by itself at full prices, it is the best there is.
 
-use super::model::RowPart;
 use super::section::Scratch;
 use super::usage::Usage;
 use super::{BoardEngine, Effort, Priced};
@@ -190,10 +189,15 @@ impl<'a> Within<'a> {
         let base = rows.bases.iter().position(|base| base.from == strip.y)?;
         let ops = &rows.ops[rows.starts[base]..rows.starts[base + 1]];
         let op = ops.iter().find(|op| board.classes[class].strips[op.strip].width == strip.width)?;
-        let parts: Vec<&RowPart> = model.rows[op.row]
+        let able = |&c: &usize| self.may[c] && self.worth(c) > 0 && self.left_for(c, left);
+        // Of staves of many widths the widest that is still wanted, and the narrowest, which leaves most for the next.
+        let parts: Vec<(usize, usize)> = model.rows[op.row]
             .parts
             .iter()
-            .filter(|part| self.may[part.cutting] && self.worth(part.cutting) > 0 && self.left_for(part.cutting, left))
+            .flat_map(|part| {
+                let mut able = model.families.widest_first(part.run).filter(able);
+                able.next().into_iter().chain(able.last()).map(|cutting| (cutting, part.pattern))
+            })
             .collect();
         let from = ((x - board.end_trim) / model.step) as usize + rows.margin;
         let end = ((x + length + board.kerf_cross - board.end_trim) / model.step) as usize;
@@ -202,13 +206,13 @@ impl<'a> Within<'a> {
         let mut best: Vec<(i64, Option<(usize, usize)>)> = vec![(0, None); cells + 1];
         for at in 1..=cells {
             best[at] = best[at - 1];
-            for part in &parts {
-                let Some(start) = at.checked_sub(model.steps[part.cutting]) else { continue };
-                let value = best[start].0 + self.worth(part.cutting);
+            for &(cutting, pattern) in &parts {
+                let Some(start) = at.checked_sub(model.steps[cutting]) else { continue };
+                let value = best[start].0 + self.worth(cutting);
                 let cell = (from + start) as u32;
-                let free = || model.patterns[part.pattern].iter().any(|r| r.0 <= cell && cell < r.1);
-                if value > best[at].0 && free() && self.fits_after(&best, start, part.cutting, left) {
-                    best[at] = (value, Some((start, part.cutting)));
+                let free = || model.patterns[pattern].iter().any(|r| r.0 <= cell && cell < r.1);
+                if value > best[at].0 && free() && self.fits_after(&best, start, cutting, left) {
+                    best[at] = (value, Some((start, cutting)));
                 }
             }
         }
