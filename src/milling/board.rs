@@ -57,6 +57,7 @@ pub fn board_stock(board: &Board, wanted: &[Wanted], shop: &Shop) -> (BoardStock
         blocked: blocked.rects,
         classes,
         defects: board.defects.iter().map(|d| rect(d.x, d.y, d.length, d.width)).collect(),
+        least: Vec::new(),
     };
     (stock, milled)
 }

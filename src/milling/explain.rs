@@ -68,7 +68,10 @@ impl Explainer<'_> {
         };
         let needed = blank::panel_needs(self.part, shop);
         let from = panel.max_boards.map_or(String::new(), |most| {
-            format!(", each copy from {}", if most == 1 { "one board".to_owned() } else { format!("at most {most} boards") })
+            format!(
+                ", each copy from {}",
+                if most == 1 { "one board".to_owned() } else { format!("at most {most} boards") }
+            )
         });
         let buy = format!(
             "{}; the staves of one copy add up to {} net{from}",

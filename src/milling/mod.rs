@@ -146,7 +146,10 @@ impl<'a> Mill<'a> {
             (Wanted::Material(_), _) => vec![blank::finished_piece(part)],
             (Wanted::Species(_), None) => blank::lumber_pieces(part, members, shop),
             (Wanted::Species(_), Some(panel)) if panel.equal => {
-                vec![blank::equal_stave(part, panel, members, shop).unwrap_or_else(|| blank::widest_stave(part, panel, shop))]
+                vec![
+                    blank::equal_stave(part, panel, members, shop)
+                        .unwrap_or_else(|| blank::widest_stave(part, panel, shop)),
+                ]
             }
             (Wanted::Species(_), Some(panel)) => return self.add_panel(p, part, panel),
         };
@@ -164,7 +167,6 @@ impl<'a> Mill<'a> {
                     demand: piece.per_copy * copies,
                     per_copy: piece.per_copy,
                     excess: 0,
-                    least: fewest_of_layout(part, piece.per_copy),
                     product,
                     length: piece.net_length.ticks(),
                     width: piece.net_width.ticks(),
@@ -188,7 +190,6 @@ impl<'a> Mill<'a> {
                 demand: staves.needed,
                 per_copy: staves.needed,
                 excess: staves.excess,
-                least: fewest_of_layout(part, staves.needed),
                 product,
                 length: part.full_length().ticks(),
                 width: staves.unit.ticks(),
@@ -223,10 +224,15 @@ impl<'a> Mill<'a> {
                 .filter(|(_, _, _, part)| board_suits(board, part))
                 .map(|(item, count, piece, _)| board::Wanted { item, count, piece })
                 .collect();
-            let (geometry, cuttings) = board::board_stock(board, &wanted, &self.job.shop);
+            let (mut geometry, cuttings) = board::board_stock(board, &wanted, &self.job.shop);
             if cuttings.is_empty() {
                 continue;
             }
+            let yielded = |item: usize| geometry.cuttings.iter().any(|c| c.yields.iter().any(|y| y.0 == item));
+            let fewest =
+                |item: usize| fewest_of_layout(&self.job.parts[self.items[item].part], self.counted[item].per_copy);
+            let least = (0..self.items.len()).map(|item| (item, fewest(item)));
+            geometry.least = least.filter(|&(item, units)| units > 0 && yielded(item)).collect();
             for (cost, count) in counts_by_cost(&billing[b]) {
                 let credit = self.credit(&cost, (board.length * board.width).square_ticks());
                 let kind = Kind::Board(geometry.clone());

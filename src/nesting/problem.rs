@@ -30,8 +30,6 @@ pub struct Item {
     /// How many more than the demand may be made: none but of elastic items, whose cuttings yield several units each. A
     /// layout may then yield up to demand + excess of it.
     pub excess: u32,
-    /// A layout yields none of it or at least so many: a panel from few boards. Bounds need not know it. 0 = any number.
-    pub least: u32,
     /// Index of the product it belongs to.
     pub product: usize,
     /// Net length and width of one piece: its size, for heuristics.
@@ -121,6 +119,9 @@ pub struct BoardStock {
     pub classes: Vec<SectionClass>,
     /// The board's defects as they are (no margins), for the sound area of an offcut.
     pub defects: Vec<Rect>,
+    /// (item, units): a layout yields none of the item or at least so many (a panel from few boards). Bounds are taken as
+    /// if there were no such rule.
+    pub least: Vec<(usize, u32)>,
 }
 
 /// One blank that can be cut.

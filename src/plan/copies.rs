@@ -8,8 +8,9 @@
 
 use super::build::BuildError;
 use super::case::{Case, PieceKind, Use};
-use super::tree::{Grown, each_blank_mut, nodes_of};
+use super::glue::{self, Glued};
 use super::hearts::{self, Turned};
+use super::tree::{Grown, each_blank_mut, nodes_of};
 use super::{GlueKind, GlueUp, Leaf, Length, Member, Node, Rectangle, Role};
 use crate::milling::StaveCount;
 use crate::pile::{Board, DefectFace, Face};
@@ -242,8 +243,20 @@ fn glue_up(
             face_up,
         }
     };
+    let glued: Vec<Glued> = members
+        .iter()
+        .map(|&piece| {
+            let made = &pieces[piece];
+            Glued {
+                width: made.net_width.unwrap_or_default(),
+                thickness: case.milled.items[made.item].thickness,
+                board: case.board(uses[made.used].source),
+            }
+        })
+        .collect();
+    let sheet = Some(glue::sheet(case, &case.job.parts[part], kind, &glued));
     let members: Vec<Member<Length>> = (1..).zip(members).zip(faces).map(member).collect();
-    GlueUp { part: case.job.parts[part].id.clone(), copy, kind, members }
+    GlueUp { part: case.job.parts[part].id.clone(), copy, kind, members, sheet }
 }
 
 /// Writes the labels, in the order of `pieces`, into the trees.

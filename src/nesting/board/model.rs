@@ -366,7 +366,8 @@ fn allows_all_of(other: &SectionClass, one: &SectionClass) -> bool {
         && other.high >= one.high
         && one.strips.iter().all(|kind| {
             let same = other.strips.iter().find(|k| k.width == kind.width);
-            same.is_some_and(|k| kind.cuttings.iter().all(|c| k.cuttings.contains(c)))
+            // Ascending, so that membership is a search.
+            same.is_some_and(|k| kind.cuttings.iter().all(|c| k.cuttings.binary_search(c).is_ok()))
         })
 }
 

@@ -17,6 +17,15 @@ impl BoardEngine {
     /// The layout is lawful and never exceeds a limit; `upper` is proven for layouts within the limits. They meet when the
     /// items that are short can be counted in `effort.states`, and often without.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Priced {
+        self.in_shares(prices, &mut |prices, barred| {
+            let mut limits = limits.to_vec();
+            barred.iter().for_each(|&item| limits[item] = 0);
+            self.within(prices, &limits, scratch, effort)
+        })
+    }
+
+    /// As [`BoardEngine::best_within`], but for the shares.
+    fn within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Priced {
         let mut search = Within::new(self, prices, limits, effort.states);
         let mut evaluations = 0;
         for _ in 0..effort.rounds.max(1) {

@@ -96,7 +96,6 @@ impl Bench {
             demand: qty,
             per_copy: 1,
             excess: 0,
-            least: 0,
             product: part,
             length: t(length),
             width: t(width),
@@ -156,6 +155,7 @@ impl Bench {
             kerf_rip: t(0.125),
             cuttings: Vec::new(),
             blocked: vec![Vec::new()],
+            least: Vec::new(),
             classes: vec![SectionClass {
                 min_length: t(14.0),
                 max_length: t(length - 2.0),
