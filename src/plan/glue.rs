@@ -147,13 +147,16 @@ fn clamps(kind: GlueKind, sheet: &GlueSheet<Length>, spacing: &str) -> String {
     }
 }
 
-/// Neighbouring members that together are no wider than `most`, as numbers from 1 and the width of each group.
+/// Neighbouring members in as few groups no wider than `most` as can be, about equally wide; as numbers from 1 and the
+/// width of each group.
 fn groups(members: &[Glued], most: Length) -> Vec<(usize, usize, Length)> {
+    let total: Length = members.iter().map(|member| member.width).sum();
+    let fair = Length::from_ticks(total.ticks() / i64::from(spans(total, most)));
     let mut groups: Vec<(usize, usize, Length)> = Vec::new();
     for (number, member) in (1..).zip(members) {
         match groups.last_mut() {
-            Some((_, last, width)) if *width + member.width <= most => {
-                (*last, *width) = (number, *width + member.width)
+            Some((_, last, width)) if *width < fair && *width + member.width <= most => {
+                (*last, *width) = (number, *width + member.width);
             }
             _ => groups.push((number, number, member.width)),
         }

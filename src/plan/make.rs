@@ -11,7 +11,7 @@ use crate::job::{Job, Part, Wanted};
 use crate::measure::Money;
 use crate::milling::StockRef;
 use crate::milling::{self, Milled, blank};
-use crate::nesting::{self, Limits, Outcome, Progress};
+use crate::nesting::{self, Limits, Outcome, Progress, Why};
 use crate::pile::Pile;
 use crate::pile::value::billing;
 use crate::plan::check::{Violation, check};
@@ -194,7 +194,7 @@ fn solve_all(
         let milled = milling::mill(job, pile, layers);
         let until = deadline.map(|end| start + (end - start) / shares * (k as u32 + 1));
         let outcome = nesting::solve(&milled.problem, &limits(until, options.work.map(|w| w / u64::from(shares))));
-        bounds.push((finished(job, &milled, &outcome), outcome.bound));
+        bounds.push(Floor::of(job, &milled, &outcome));
         if best.as_ref().is_none_or(|(m, o, _)| better(job, &milled, &outcome, m, o)) {
             best = Some((milled, outcome, layers));
         }
@@ -203,12 +203,48 @@ fn solve_all(
     let again = nesting::solve(&milled.problem, &limits(deadline, options.work.map(|w| w / 2)));
     let mut outcome = if better(job, &milled, &again, &milled, &first) { again } else { first };
     let made = finished(job, &milled, &outcome);
-    // The bound of a choice holds for all that make at least what it made; of a choice that made something this one did
-    // not, nothing is known.
-    let others =
-        bounds.iter().map(|(copies, bound)| if copies.iter().zip(&made).all(|(a, b)| a <= b) { *bound } else { 0 });
-    outcome.bound = others.fold(outcome.bound, i64::min);
+    let others = bounds.iter().filter_map(|floor| floor.of_making(job, &made)).min().unwrap_or(i64::MAX);
+    if others < outcome.bound {
+        outcome.bound = others;
+        // What ended with a proof for its own choice has none over all of them.
+        outcome.why = match (outcome.why, deadline) {
+            (Why::Proven | Why::Gap, Some(_)) => Why::Time,
+            (Why::Proven | Why::Gap, None) => Why::Work,
+            (why, _) => why,
+        };
+    }
     (milled, outcome, layers.clone())
+}
+
+/// What is proven of one choice of layers and staves.
+struct Floor {
+    /// Copies its plan makes, by part; the bound is for all that make at least as many.
+    made: Vec<u32>,
+    bound: i64,
+    /// By part: it is proven that not all copies can be made.
+    never_whole: Vec<bool>,
+}
+
+impl Floor {
+    fn of(job: &Job, milled: &Milled, outcome: &Outcome) -> Floor {
+        let mut never_whole = vec![false; job.parts.len()];
+        for (item, milled_item) in milled.items.iter().enumerate() {
+            let short = outcome.made[item] < milled.problem.items[item].demand;
+            never_whole[milled_item.part] |= short && outcome.shortage_proven[item];
+        }
+        Floor { made: finished(job, milled, outcome), bound: outcome.bound, never_whole }
+    }
+
+    /// The least cost of making so many copies with this choice; `None` when that cannot be done at all.
+    fn of_making(&self, job: &Job, copies: &[u32]) -> Option<i64> {
+        let parts = || job.parts.iter().zip(copies);
+        if parts().zip(&self.never_whole).any(|((part, &copies), &never)| never && copies == part.qty) {
+            return None;
+        }
+        // Of a choice that made something which is not asked for here, nothing is known.
+        let known = self.made.iter().zip(copies).all(|(made, copies)| made <= copies);
+        Some(if known { self.bound } else { 0 })
+    }
 }
 
 /// Finished copies by part of the job.
