@@ -59,7 +59,7 @@ fn planned(case: &Value) -> ShopPlan {
     let (job, pile) = files(case);
     let job = job::file::read_json("job.json", &job, None).expect("a good job");
     let pile = pile::file::read_json("pile.json", &pile).expect("a good pile");
-    let options = Options { seconds: None, work: Some(600), ..Options::default() };
+    let options = Options { seconds: None, work: Some(3000), ..Options::default() };
     let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
     assert_eq!(check(&job, &pile, &plan), []);
     plan

@@ -21,7 +21,7 @@ use super::layout::{Outcome, Why};
 use super::master::Column;
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
-use super::solution::{Solution, copies_made};
+use super::solution::{Solution, copies_made, room};
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
@@ -176,7 +176,10 @@ impl<'a> Run<'a> {
         let reached = copies_made(self.problem, &self.best.made);
         let known = std::mem::replace(&mut self.best, Solution::empty(self.problem));
         for mut copies in [reached, vec![0; products.len()]] {
-            let start = if known.complete(&self.whole_copies(&copies)) {
+            let whole = self.whole_copies(&copies);
+            let most = room(self.problem, &whole);
+            // Loose pieces of copies that are not whole are no part of a plan.
+            let start = if known.complete(&whole) && known.made.iter().zip(&most).all(|(made, most)| made <= most) {
                 Some(known.clone())
             } else {
                 self.making(&copies, prices)
