@@ -168,7 +168,7 @@ pub struct StripKind {
 /// Panel stock: guillotine cuts inside [trim, length - trim] x [trim, width - trim], no defects.
 ///
 /// A stage is a change of cut direction that parts two kept pieces; final trims are free; 0 stages = any number. A
-/// credited remnant spans the sheet's full length or full width, own edges included.
+/// credited remnant spans the sheet's full length or full width, own edges included; there may be one at each end.
 #[derive(Clone, Debug)]
 pub struct SheetStock {
     pub length: i64,

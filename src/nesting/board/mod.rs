@@ -29,6 +29,7 @@ mod tests;
 pub use credit::credit_of;
 pub use section::Scratch;
 pub use verify::verify;
+pub use within::Memory;
 
 use chain::{Chained, CreditCells, Search, UNIT, Until};
 use grid::Grid;
@@ -131,6 +132,11 @@ impl BoardEngine {
         let parts = widest.rows.iter().flat_map(|row| &row.parts);
         parts.flat_map(|part| widest.families.widest_first(part.run)).for_each(|cutting| fits[cutting] = true);
         BoardEngine { board: board.clone(), credit: credit.cloned(), grid, plan, bound, fits }
+    }
+
+    /// The engine of a board that differs in the numbers of its items alone.
+    pub fn renumbered(self, board: &BoardStock) -> BoardEngine {
+        BoardEngine { board: board.clone(), ..self }
     }
 
     /// Best layout by the prices of the pieces made and the credit of offcuts, each piece unlimited in number.

@@ -13,7 +13,7 @@ impl BoardEngine {
     /// The best layout `solve` finds (at prices, with some items barred) that keeps the shares.
     pub(super) fn in_shares(&self, prices: &[i64], solve: &mut dyn FnMut(&[i64], &[usize]) -> Priced) -> Priced {
         let first = solve(prices, &[]);
-        let mut short = self.short_of_share(&first);
+        let mut short = self.short_of_share(&first.counts);
         if short.is_empty() {
             return first;
         }
@@ -27,10 +27,11 @@ impl BoardEngine {
             barred.extend(&short);
             let without = solve(prices, &barred);
             evaluations += with.evaluations + without.evaluations;
-            short = self.short_of_share(&without);
+            short = self.short_of_share(&without.counts);
             for found in [with, without] {
                 let value = self.value(&found.layout, prices).0;
-                if self.short_of_share(&found).is_empty() && best.as_ref().is_none_or(|best| value > best.value) {
+                if self.short_of_share(&found.counts).is_empty() && best.as_ref().is_none_or(|best| value > best.value)
+                {
                     best = Some(Priced { value, ..found });
                 }
             }
@@ -42,8 +43,8 @@ impl BoardEngine {
     }
 
     /// Items of which a layout yields some, but less than their share.
-    fn short_of_share(&self, found: &Priced) -> Vec<usize> {
-        let least = self.board.least.iter().filter(|&&(item, least)| (1..least).contains(&found.counts[item]));
+    pub(super) fn short_of_share(&self, counts: &[u32]) -> Vec<usize> {
+        let least = self.board.least.iter().filter(|&&(item, least)| (1..least).contains(&counts[item]));
         least.map(|&(item, _)| item).collect()
     }
 }
