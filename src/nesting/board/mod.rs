@@ -135,7 +135,10 @@ impl BoardEngine {
     }
 
     /// The engine of a board that differs in the numbers of its items alone.
-    pub fn renumbered(self, board: &BoardStock) -> BoardEngine {
+    pub fn renumbered(mut self, board: &BoardStock) -> BoardEngine {
+        for sided in std::iter::once(&mut self.plan).chain(&mut self.bound) {
+            sided.board.cuttings.clone_from(&board.cuttings);
+        }
         BoardEngine { board: board.clone(), ..self }
     }
 
