@@ -112,6 +112,7 @@ fn board(case: &Case, piece: &Piece) -> Kind {
         blocked: vec![defects.clone()],
         classes: vec![SectionClass { min_length, max_length, end_margin, low, high, strips }],
         defects,
+        least: vec![],
     })
 }
 

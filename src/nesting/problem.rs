@@ -119,6 +119,9 @@ pub struct BoardStock {
     pub classes: Vec<SectionClass>,
     /// The board's defects as they are (no margins), for the sound area of an offcut.
     pub defects: Vec<Rect>,
+    /// (item, units): a layout yields none of the item or at least so many (a panel from few boards). Bounds are taken as
+    /// if there were no such rule.
+    pub least: Vec<(usize, u32)>,
 }
 
 /// One blank that can be cut.

@@ -112,6 +112,7 @@ fn renumbered(stock: &Stock, number_of: &[usize], asked: u32) -> Stock {
     match &mut stock.kind {
         Kind::Board(board) => {
             board.cuttings.iter_mut().flat_map(|c| &mut c.yields).for_each(|(item, _)| *item = number_of[*item]);
+            board.least.iter_mut().for_each(|(item, _)| *item = number_of[*item]);
         }
         Kind::Sheet(sheet) => sheet.pieces.iter_mut().for_each(|piece| piece.item = number_of[piece.item]),
         Kind::Stick(stick) => stick.pieces.iter_mut().for_each(|(item, _)| *item = number_of[*item]),

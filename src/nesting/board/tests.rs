@@ -57,8 +57,18 @@ fn tiny() -> impl Strategy<Value = Stock> {
                     strips: strips.clone(),
                 });
                 let classes = classes.collect();
-                let board =
-                    BoardStock { length, width, end_trim, kerf_cross, kerf_rip, cuttings, blocked, classes, defects };
+                let board = BoardStock {
+                    length,
+                    width,
+                    end_trim,
+                    kerf_cross,
+                    kerf_rip,
+                    cuttings,
+                    blocked,
+                    classes,
+                    defects,
+                    least: vec![],
+                };
                 Stock { count: 1, cost: 0, credit, kind: Kind::Board(board) }
             },
         )
@@ -208,6 +218,7 @@ fn plain_board(length: i64, width: i64, kerf: i64, part: (i64, i64)) -> Stock {
         blocked: vec![vec![]],
         classes: vec![class],
         defects: vec![],
+        least: vec![],
     };
     Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) }
 }
@@ -297,6 +308,7 @@ fn a_metric_board_with_an_inch_kerf_is_priced_within_a_fiftieth() {
         blocked,
         classes,
         defects: defects.to_vec(),
+        least: vec![],
     };
     let rate_denominator = i128::from(length) * i128::from(width);
     let credit = Credit { rate_numerator: 6_000_000, rate_denominator, min_length: 24 * INCH, min_width: 0 };

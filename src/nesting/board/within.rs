@@ -6,7 +6,6 @@
 //! their strips are filled again within the limits. The best lawful layout and the least upper value are kept; when a
 //! relaxed layout is lawful by itself at full prices, it is the best there is.
 
-use super::model::RowPart;
 use super::section::Scratch;
 use super::usage::Usage;
 use super::{BoardEngine, Effort, Priced};
@@ -58,6 +57,25 @@ impl BoardEngine {
         scratch: &mut Scratch,
         effort: Effort,
     ) -> Priced {
+        self.in_shares(prices, &mut |prices, barred| {
+            if barred.is_empty() {
+                return self.within(prices, limits, memory, scratch, effort);
+            }
+            // With other limits, what was learned about these is of no use.
+            let limits = without(limits, barred);
+            self.within(prices, &limits, &mut Memory::default(), scratch, effort)
+        })
+    }
+
+    /// As [`BoardEngine::best_within_from`], but for the shares.
+    fn within(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut Memory,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Priced {
         let mut search = Within::new(self, prices, limits, memory, effort.states);
         let mut evaluations = 0;
         for _ in 0..effort.rounds.max(1) {
@@ -71,6 +89,7 @@ impl BoardEngine {
             }
         }
         let counted = search.counted.iter().map(|c| c.0).collect();
+        search.beside.retain(|layout| self.short_of_share(&self.value(layout, prices).1).is_empty());
         *memory = Memory {
             shares: search.shares,
             pace: search.pace,
@@ -89,8 +108,19 @@ impl BoardEngine {
         let layout = search.repair(layout);
         debug_assert_eq!(self.verified(&layout), Ok(()));
         let (value, counts) = self.value(&layout, prices);
+        let short = self.short_of_share(&counts);
+        if !short.is_empty() {
+            return self.refit(&layout, prices, &without(limits, &short));
+        }
         Priced { layout, value, upper: i64::MAX, counts, evaluations: 0 }
     }
+}
+
+/// The limits with none of some items allowed.
+fn without(limits: &[u32], barred: &[usize]) -> Vec<u32> {
+    let mut limits = limits.to_vec();
+    barred.iter().for_each(|&item| limits[item] = 0);
+    limits
 }
 
 struct Within<'a> {
@@ -296,10 +326,15 @@ impl<'a> Within<'a> {
         let base = rows.bases.iter().position(|base| base.from == strip.y)?;
         let ops = &rows.ops[rows.starts[base]..rows.starts[base + 1]];
         let op = ops.iter().find(|op| board.classes[class].strips[op.strip].width == strip.width)?;
-        let parts: Vec<&RowPart> = model.rows[op.row]
+        let able = |&c: &usize| self.may[c] && self.worth(c) > 0 && self.left_for(c, left);
+        // Of staves of many widths the widest that is still wanted, and the narrowest, which leaves most for the next.
+        let parts: Vec<(usize, usize)> = model.rows[op.row]
             .parts
             .iter()
-            .filter(|part| self.may[part.cutting] && self.worth(part.cutting) > 0 && self.left_for(part.cutting, left))
+            .flat_map(|part| {
+                let mut able = model.families.widest_first(part.run).filter(able);
+                able.next().into_iter().chain(able.last()).map(|cutting| (cutting, part.pattern))
+            })
             .collect();
         let from = ((x - board.end_trim) / model.step) as usize + rows.margin;
         let end = ((x + length + board.kerf_cross - board.end_trim) / model.step) as usize;
@@ -308,13 +343,13 @@ impl<'a> Within<'a> {
         let mut best: Vec<(i64, Option<(usize, usize)>)> = vec![(0, None); cells + 1];
         for at in 1..=cells {
             best[at] = best[at - 1];
-            for part in &parts {
-                let Some(start) = at.checked_sub(model.steps[part.cutting]) else { continue };
-                let value = best[start].0 + self.worth(part.cutting);
+            for &(cutting, pattern) in &parts {
+                let Some(start) = at.checked_sub(model.steps[cutting]) else { continue };
+                let value = best[start].0 + self.worth(cutting);
                 let cell = (from + start) as u32;
-                let free = || model.patterns[part.pattern].iter().any(|r| r.0 <= cell && cell < r.1);
-                if value > best[at].0 && free() && self.fits_after(&best, start, part.cutting, left) {
-                    best[at] = (value, Some((start, part.cutting)));
+                let free = || model.patterns[pattern].iter().any(|r| r.0 <= cell && cell < r.1);
+                if value > best[at].0 && free() && self.fits_after(&best, start, cutting, left) {
+                    best[at] = (value, Some((start, cutting)));
                 }
             }
         }

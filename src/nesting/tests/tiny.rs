@@ -122,6 +122,7 @@ fn board(rng: &mut ChaCha8Rng, items: usize) -> (Kind, i64) {
         blocked: vec![rects(rng, length, width), rects(rng, length, width)],
         classes,
         defects: rects(rng, length, width),
+        least: vec![],
     };
     (Kind::Board(board), length * width)
 }

@@ -91,7 +91,7 @@ impl Bench {
             matching: None,
         });
         let part = self.job.parts.len() - 1;
-        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875) });
+        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875), staves: None });
         self.milled.problem.items.push(Item {
             demand: qty,
             per_copy: 1,
@@ -155,6 +155,7 @@ impl Bench {
             kerf_rip: t(0.125),
             cuttings: Vec::new(),
             blocked: vec![Vec::new()],
+            least: Vec::new(),
             classes: vec![SectionClass {
                 min_length: t(14.0),
                 max_length: t(length - 2.0),
