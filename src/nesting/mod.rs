@@ -21,6 +21,7 @@ mod shortage;
 mod solution;
 mod solve;
 pub mod stick;
+mod sticks;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
