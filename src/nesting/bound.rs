@@ -26,3 +26,16 @@ pub fn lagrangian(problem: &Problem, prices: &[i64], made: &[u32], uppers: &[i64
         .sum();
     i64::try_from((demanded - profit).max(0)).unwrap_or(i64::MAX)
 }
+
+/// The bound taken up to the next total that stock costs can add up to, where no offcut earns credit: a multiple of their
+/// greatest common divisor.
+pub fn attainable(problem: &Problem, bound: i64) -> i64 {
+    fn gcd(a: i64, b: i64) -> i64 {
+        if b == 0 { a } else { gcd(b, a % b) }
+    }
+    let measure = match problem.stock.iter().any(|stock| stock.credit.is_some()) {
+        true => 1,
+        false => problem.stock.iter().fold(0, |g, stock| gcd(g, stock.cost)).max(1),
+    };
+    bound.div_euclid(measure).saturating_add(i64::from(bound.rem_euclid(measure) > 0)).saturating_mul(measure)
+}

@@ -11,6 +11,7 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
+use super::bound::attainable;
 use super::choice::Choice;
 use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
@@ -129,6 +130,15 @@ impl<'a> Run<'a> {
             cost: self.best.cost,
             bound: self.bound,
         });
+    }
+
+    /// Lifts the bound to the next total that can occur.
+    fn raise(&mut self, bound: i64, target: &[u32]) {
+        let bound = attainable(self.problem, bound);
+        if bound > self.bound {
+            self.bound = bound;
+            self.report(target);
+        }
     }
 
     /// Keeps the better answer; true when it is `candidate`.
@@ -271,10 +281,7 @@ impl<'a> Run<'a> {
             if !colgen.converged {
                 let calls = colgen.round(&self.ground(), target);
                 self.work += calls;
-                if colgen.bound > self.bound {
-                    self.bound = colgen.bound;
-                    self.report(target);
-                }
+                self.raise(colgen.bound, target);
                 rounds_of_bound += 1;
                 if colgen.converged || (colgen.proper && !dived) {
                     self.dive(target, &colgen, &mut scratch);
@@ -340,10 +347,7 @@ impl<'a> Run<'a> {
             }
         }
         let (bound, chosen) = choice.least();
-        if bound > self.bound {
-            self.bound = bound;
-            self.report(target);
-        }
+        self.raise(bound, target);
         let prices = colgen.prices_of(self.problem, target, &chosen);
         let unseen = tried.insert(chosen.clone());
         colgen.price(&self.ground(), target, &prices, choice, !unseen);

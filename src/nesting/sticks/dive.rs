@@ -6,7 +6,7 @@
 use rand::RngExt;
 
 use super::greedy::{self, Manner};
-use super::relax::{Relaxed, Rest, relax};
+use super::relax::{Asked, Relaxed, Rest, relax};
 use super::{Plan, Search};
 
 /// A share this near to one is taken as one.
@@ -26,19 +26,20 @@ pub(super) struct Choice {
 }
 
 impl Search<'_> {
-    /// Dives once; every whole answer on the way is offered.
-    pub(super) fn dive(&mut self, choice: Choice) {
+    /// Dives once, from a relaxation of the whole at hand or a fresh one; every whole answer on the way is offered.
+    pub(super) fn dive(&mut self, choice: Choice, from: Option<Relaxed>) {
         let mut demand = self.case.demand.clone();
         let mut left: Vec<u32> = self.case.classes.iter().map(|class| class.count).collect();
         let mut plan = Plan::default();
+        let mut at_hand = from;
         loop {
-            let rest = Rest { demand: &demand, left: &left };
+            let rest = Rest { demand: &demand, left: &left, asked: &Asked::default() };
             let pieces: u32 = demand.iter().sum();
             if pieces == 0 {
                 self.offer(plan);
                 return;
             }
-            let relaxed = self.relaxed(&rest, plan.cost);
+            let relaxed = at_hand.take().unwrap_or_else(|| self.relaxed(&rest, plan.cost));
             if self.hopeless(plan.cost.saturating_add(relaxed.bound)) || relaxed.short || self.stop.now() {
                 return;
             }
@@ -62,14 +63,14 @@ impl Search<'_> {
             let reached = sums.up(cost.saturating_add(bound));
             reached >= ceiling || reached >= sums.up(cost.saturating_add(value as i64))
         };
-        relax(&self.case, rest, &mut self.pool, &mut self.table, &mut self.stop, &settled)
+        relax(&self.case, rest, &mut self.pool, &mut self.tables, &mut self.stop, &settled)
     }
 
     /// Fills the rest at the relaxation's prices and by length.
     fn fill_rest(&mut self, plan: &Plan, rest: &Rest, prices: &[i64]) {
         let lengths = greedy::lengths(&self.case);
         for (prices, manner) in [(&lengths[..], Manner::Longest), (prices, Manner::Worthiest)] {
-            let filled = greedy::fill(&self.case, rest, prices, manner, &mut self.table, &mut self.stop);
+            let filled = greedy::fill(&self.case, rest, prices, manner, &mut self.tables.table, &mut self.stop);
             if let Some(more) = filled {
                 let mut whole = plan.clone();
                 more.patterns.into_iter().for_each(|pattern| whole.push(pattern));

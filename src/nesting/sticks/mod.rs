@@ -3,14 +3,17 @@
 //! Where all stock is sticks the question is cutting stock in one dimension with several stock sizes, and much more is
 //! known than for boards. First plans come stick by stick (`greedy`); the relaxation over patterns (`relax`, with
 //! `knapsack` for its prices and `simplex` for its programme) gives the bound, which rises to the next total that stock
-//! costs can add up to (`sums`); dives from the relaxation (`dive`) find the plan that meets it. Kerf, trim and credit
+//! costs can add up to (`sums`); dives from the relaxation (`dive`) find the plan that meets it; where neither closes the
+//! gap, branching does (`branch`, over the steps of `paths`). Kerf, trim and credit
 //! for ends are part of the question (`case`).
 //! Proven: the bound is integer arithmetic over exact knapsacks. Not covered: jobs that the sticks cannot make whole.
 
+mod branch;
 mod case;
 mod dive;
 mod greedy;
 mod knapsack;
+mod paths;
 mod relax;
 mod simplex;
 mod sums;
@@ -26,17 +29,22 @@ use rustc_hash::FxHashSet;
 
 use super::layout::{Layout, Outcome, Shape, Why};
 use super::problem::{Limits, Problem, Progress};
+use branch::Tree;
 use case::{Case, Pattern};
 use dive::Choice;
 use greedy::Manner;
-use knapsack::Table;
-use relax::Rest;
+use relax::{Asked, Rest, Tables};
 use sums::Sums;
 
 /// Money differences up to this (micro-units) do not count: one hundredth of the currency unit.
 const CENT: i64 = 10_000;
 /// Answers by sequential value correction before the relaxation.
 const CORRECTIONS: usize = 4;
+
+/// Dives before the tree is looked at.
+const DIVES_FIRST: usize = 4;
+/// Dives when no plan is found, or when the tree has nothing more to say.
+const MOST_DIVES: usize = 200;
 
 /// What was found for sticks.
 #[derive(Clone, Debug)]
@@ -147,7 +155,7 @@ struct Search<'a> {
     best: Option<Plan>,
     bound: i64,
     pool: Pool,
-    table: Table,
+    tables: Tables,
     sums: Sums,
     rng: ChaCha8Rng,
 }
@@ -162,7 +170,7 @@ impl<'a> Search<'a> {
             best: None,
             bound: 0,
             pool: Pool::default(),
-            table: Table::default(),
+            tables: Tables::default(),
             rng: ChaCha8Rng::seed_from_u64(limits.seed),
         }
     }
@@ -170,24 +178,34 @@ impl<'a> Search<'a> {
     fn run(&mut self) -> Why {
         let demand = self.case.demand.clone();
         let left: Vec<u32> = self.case.classes.iter().map(|class| class.count).collect();
-        let rest = Rest { demand: &demand, left: &left };
+        let rest = Rest { demand: &demand, left: &left, asked: &Asked::default() };
         self.open(&rest);
         if let Some(why) = self.ended() {
             return why;
         }
         let relaxed = self.relaxed(&rest, 0);
         self.raise(relaxed.bound);
+        let mut tree = Tree::new(&self.case, self.bound);
         let mut dives = 0;
+        let (mut on_dives, mut on_tree) = (0, 0);
         loop {
             if let Some(why) = self.ended() {
                 return why;
             }
-            let noise = [0.0, 0.0, 0.1, 0.2, 0.4][dives.min(2 + dives % 3)];
-            self.dive(Choice { noise, held_back: (dives % 2) as u32 });
-            dives += 1;
-            if dives > 8 && self.best.is_none() {
+            let before = self.stop.work;
+            // The tree alone can prove, once there is a plan; dives alone find one.
+            if self.best.is_some() && dives >= DIVES_FIRST && on_tree <= on_dives && !tree.is_done() {
+                self.branch(&mut tree);
+                on_tree += self.stop.work - before;
+                continue;
+            }
+            if dives > MOST_DIVES && (self.best.is_none() || tree.is_done()) {
                 return Why::Work;
             }
+            let noise = [0.0, 0.0, 0.1, 0.2, 0.4][dives.min(2 + dives % 3)];
+            self.dive(Choice { noise, held_back: (dives % 2) as u32 }, None);
+            on_dives += self.stop.work - before;
+            dives += 1;
         }
     }
 
@@ -204,7 +222,7 @@ impl<'a> Search<'a> {
             if self.ended().is_some() {
                 return;
             }
-            let filled = greedy::fill(&self.case, rest, &prices, manner, &mut self.table, &mut self.stop);
+            let filled = greedy::fill(&self.case, rest, &prices, manner, &mut self.tables.table, &mut self.stop);
             let Some(plan) = filled else { continue };
             greedy::corrected(&self.case, &plan, &mut prices);
             manner = Manner::Worthiest;
@@ -251,7 +269,12 @@ impl<'a> Search<'a> {
 
     /// True when no answer at such a cost improves on the best.
     fn hopeless(&self, bound: i64) -> bool {
-        self.sums.up(bound) >= self.ceiling()
+        self.no_better(self.sums.up(bound))
+    }
+
+    /// True when a total is not below the best by more than a cent.
+    fn no_better(&self, total: i64) -> bool {
+        total.saturating_add(CENT) >= self.ceiling()
     }
 
     fn closed(&self) -> bool {

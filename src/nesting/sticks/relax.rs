@@ -5,14 +5,17 @@
 //! pattern of class s exceeds in worth, credit included, an answer costs at least
 //!
 //! - sum u d - sum n_s max(0, U_s - c_s) (Lagrangian, Geoffrion 1974), and
-//! - without credit, (sum u d) times the least of 1 and all c_s / U_s (Farley 1990: the prices scaled until no pattern
+//! - without credit and branching, (sum u d) times the least of 1 and all c_s / U_s (Farley 1990: the prices scaled until no pattern
 //!   earns).
 //!
+//! Where branching asks for l_s sticks of a class, those the prices call dear add l_s (c_s - U_s); where it limits a step, the
+//! step has a price of its sign, earned by every pattern that takes it, and its count is added like a demand.
 //! The greater of both, over all prices tried, is the bound; the solver's own figures never enter.
 
 use super::case::{Case, Pattern};
 use super::knapsack::Table;
-use super::simplex::Simplex;
+use super::paths::{Arc, Paths};
+use super::simplex::{Row, Simplex};
 use super::{Pool, Stop};
 
 /// Weight of the best prices when prices are smoothed.
@@ -32,6 +35,31 @@ pub(super) struct Rest<'a> {
     pub demand: &'a [u32],
     /// By class: sticks left.
     pub left: &'a [u32],
+    /// What branching asks beside.
+    pub asked: &'a Asked,
+}
+
+/// What branching asks of answers: more of some sticks, more or fewer of some steps.
+#[derive(Clone, Default)]
+pub(super) struct Asked {
+    /// Classes of which at least so many sticks are cut.
+    pub sticks: Vec<(usize, u32)>,
+    pub steps: Vec<Step>,
+}
+
+/// At least, or at most, so many sticks take the step.
+#[derive(Clone)]
+pub(super) struct Step {
+    pub arc: Arc,
+    pub at_least: bool,
+    pub count: u32,
+}
+
+/// Knapsacks at hand.
+#[derive(Default)]
+pub(super) struct Tables {
+    pub table: Table,
+    paths: Paths,
 }
 
 /// What the relaxation says.
@@ -52,7 +80,7 @@ pub(super) fn relax(
     case: &Case,
     rest: &Rest,
     pool: &mut Pool,
-    table: &mut Table,
+    tables: &mut Tables,
     stop: &mut Stop,
     settled: &dyn Fn(i64, f64) -> bool,
 ) -> Relaxed {
@@ -67,7 +95,7 @@ pub(super) fn relax(
             Some((_, best)) => duals.iter().zip(best).map(|(d, b)| d + smoothing * (b - d)).collect(),
             None => duals.clone(),
         };
-        let priced = price(case, rest, &mixed, table);
+        let priced = Priced::new(case, rest, &mixed, tables);
         stop.work += case.families.len() as u64;
         let fresh = priced.bound(case, rest);
         if best.as_ref().is_none_or(|(b, _)| fresh > *b) {
@@ -77,7 +105,7 @@ pub(super) fn relax(
         if settled(bound, master.value()) || !optimal || stop.now() {
             break;
         }
-        if !master.grow(case, rest, pool, table, priced, stop) {
+        if !master.grow(case, rest, pool, tables, priced, stop) {
             if smoothing == 0.0 {
                 break;
             }
@@ -87,31 +115,88 @@ pub(super) fn relax(
             smoothing = SMOOTHING;
         }
     }
-    let prices = master.prices().iter().map(|&p| p as i64).collect();
+    let prices = master.prices().iter().take(case.items.len()).map(|&p| p as i64).collect();
     let (taken, short) = master.answer();
     Relaxed { taken, bound, prices, short }
 }
 
 /// Whole prices and what they say.
 struct Priced {
+    /// By item of the case.
     prices: Vec<i64>,
+    /// Steps that branching counts, and their prices.
+    steps: Vec<(Arc, i64)>,
     /// By class: no pattern is worth more.
     uppers: Vec<i64>,
     patterns: Vec<Pattern>,
 }
 
-/// Prices every class of stick.
-fn price(case: &Case, rest: &Rest, prices: &[f64], table: &mut Table) -> Priced {
-    let prices: Vec<i64> = prices.iter().map(|&p| p as i64).collect();
-    let mut priced = Priced { uppers: vec![0; case.classes.len()], patterns: Vec::new(), prices };
-    for_each_family(case, rest.left, |family, room, classes| {
-        table.fill(&case.families[family], room, &priced.prices, rest.demand);
-        for &class in classes {
-            priced.uppers[class] = table.upper(&case.classes[class]);
-            priced.patterns.extend(table.pattern(case, class));
+impl Priced {
+    /// Prices every class of stick; `prices` are those of the items, then those of the steps asked for.
+    fn new(case: &Case, rest: &Rest, prices: &[f64], tables: &mut Tables) -> Priced {
+        let whole: Vec<i64> = prices.iter().map(|&p| p as i64).collect();
+        let (items, steps) = whole.split_at(case.items.len());
+        let steps = rest.asked.steps.iter().map(|step| step.arc).zip(steps.iter().copied()).collect();
+        let uppers = vec![0; case.classes.len()];
+        let mut priced = Priced { uppers, patterns: Vec::new(), prices: items.to_vec(), steps };
+        for_each_family(case, rest.left, |family, room, classes| {
+            let uppers = priced.fill(case, family, room, classes, rest.demand, tables);
+            for ((upper, pattern), &class) in uppers.into_iter().zip(classes) {
+                priced.uppers[class] = upper;
+                priced.patterns.extend(pattern);
+            }
+        });
+        priced
+    }
+
+    /// Upper value and best pattern of each class of a family.
+    fn fill(
+        &self,
+        case: &Case,
+        family: usize,
+        room: i64,
+        classes: &[usize],
+        limits: &[u32],
+        tables: &mut Tables,
+    ) -> Vec<(i64, Option<Pattern>)> {
+        let of = &case.families[family];
+        let steps: Vec<(Arc, i64)> = self.steps.iter().copied().filter(|step| step.0.family == family).collect();
+        if steps.is_empty() {
+            let table = &mut tables.table;
+            table.fill(of, room, &self.prices, limits);
+            classes.iter().map(|&class| (table.upper(&case.classes[class]), table.pattern(case, class))).collect()
+        } else {
+            let paths = &mut tables.paths;
+            paths.fill(of, room, &self.prices, limits, &steps);
+            classes.iter().map(|&class| (paths.upper(&case.classes[class]), paths.pattern(case, class))).collect()
         }
-    });
-    priced
+    }
+
+    /// What the prices prove about making the rest, micro-units.
+    fn bound(&self, case: &Case, rest: &Rest) -> i64 {
+        let pieces = |(&u, &d): (&i64, &u32)| i128::from(u) * i128::from(d);
+        let steps = self.steps.iter().zip(&rest.asked.steps).map(|(priced, step)| (&priced.1, &step.count));
+        let worth: i128 = self.prices.iter().zip(rest.demand).chain(steps).map(pieces).sum();
+        let open = || (0..case.classes.len()).filter(|&class| rest.left[class] > 0);
+        let profit = |s: usize| i128::from(self.uppers[s]) - i128::from(case.classes[s].cost);
+        let earned: i128 = open().map(|s| i128::from(rest.left[s]) * profit(s).max(0)).sum();
+        let forced: i128 = rest.asked.sticks.iter().map(|&(s, n)| i128::from(n) * (-profit(s)).max(0)).sum();
+        let lagrangian = (worth - earned + forced).max(0);
+        let plain = rest.asked.steps.is_empty() && open().all(|s| case.classes[s].credit.is_none());
+        let dearest = open().filter(|&s| profit(s) > 0).min_by(|&a, &b| {
+            let cross = |s: usize, t: usize| i128::from(case.classes[s].cost) * i128::from(self.uppers[t]);
+            cross(a, b).cmp(&cross(b, a))
+        });
+        let scaled = match dearest {
+            Some(s) if plain => worth * i128::from(case.classes[s].cost) / i128::from(self.uppers[s]),
+            _ => 0,
+        };
+        i64::try_from(lagrangian.max(scaled)).unwrap_or(i64::MAX)
+    }
+
+    fn worth(&self, pattern: &Pattern) -> i64 {
+        pattern.counts.iter().map(|&(k, n)| self.prices[k] * i64::from(n)).sum::<i64>() - pattern.net
+    }
 }
 
 /// Calls for each family of which sticks are left, with its longest room and its classes left.
@@ -125,90 +210,92 @@ pub(super) fn for_each_family(case: &Case, left: &[u32], mut call: impl FnMut(us
     }
 }
 
-impl Priced {
-    /// What the prices prove about making the rest, micro-units.
-    fn bound(&self, case: &Case, rest: &Rest) -> i64 {
-        let pieces = |(&u, &d): (&i64, &u32)| i128::from(u) * i128::from(d);
-        let worth: i128 = self.prices.iter().zip(rest.demand).map(pieces).sum();
-        let open = || (0..case.classes.len()).filter(|&class| rest.left[class] > 0);
-        let earned: i128 =
-            open().map(|s| i128::from(rest.left[s]) * i128::from((self.uppers[s] - case.classes[s].cost).max(0))).sum();
-        let lagrangian = (worth - earned).max(0);
-        let plain = open().all(|s| case.classes[s].credit.is_none());
-        let dearest = open().filter(|&s| self.uppers[s] > case.classes[s].cost).min_by(|&a, &b| {
-            let cross = |s: usize, t: usize| i128::from(case.classes[s].cost) * i128::from(self.uppers[t]);
-            cross(a, b).cmp(&cross(b, a))
-        });
-        let scaled = match dearest {
-            Some(s) if plain => worth * i128::from(case.classes[s].cost) / i128::from(self.uppers[s]),
-            Some(_) => 0,
-            None => worth,
-        };
-        i64::try_from(lagrangian.max(scaled)).unwrap_or(i64::MAX)
-    }
-
-    fn worth(&self, pattern: &Pattern) -> i64 {
-        pattern.counts.iter().map(|&(k, n)| self.prices[k] * i64::from(n)).sum::<i64>() - pattern.net
-    }
-}
-
 /// The programme over the patterns at hand.
-struct Master {
+struct Master<'a> {
     simplex: Simplex,
+    asked: &'a Asked,
     /// By item: its row.
     rows: Vec<Option<u32>>,
-    /// By class: its row, when the sticks left may run out.
-    class_rows: Vec<Option<u32>>,
+    /// By class: its rows, when the sticks left may run out or some are asked for.
+    class_rows: Vec<Vec<u32>>,
+    /// Row of the first step asked for.
+    steps: u32,
     /// Patterns of the pool, in the order of the programme's columns.
     columns: Vec<usize>,
+    /// By row: it can be escaped from.
+    escapes: Vec<bool>,
+    /// Index of the first pattern's column.
     first: usize,
-    items: usize,
     /// Micro-units in one unit of the programme's costs.
     unit: f64,
 }
 
-impl Master {
-    fn new(case: &Case, rest: &Rest, pool: &Pool) -> Master {
+impl<'a> Master<'a> {
+    fn new(case: &Case, rest: &Rest<'a>, pool: &Pool) -> Master<'a> {
+        let pieces: u32 = rest.demand.iter().sum();
+        let limited = |left: u32| left > 0 && left < pieces;
+        let plain = !rest.left.iter().any(|&left| limited(left)) && rest.asked.sticks.is_empty();
+        let escape = Some(if plain && rest.asked.steps.is_empty() { ESCAPE } else { ESCAPE_WHEN_LIMITED });
+        let mut all = Vec::new();
         let mut rows = vec![None; case.items.len()];
-        let mut demand = Vec::new();
-        for (k, &d) in rest.demand.iter().enumerate().filter(|(_, d)| **d > 0) {
-            rows[k] = Some(demand.len() as u32);
-            demand.push(d);
+        for (k, &count) in rest.demand.iter().enumerate().filter(|(_, d)| **d > 0) {
+            rows[k] = Some(all.len() as u32);
+            all.push(Row { count, escape });
         }
-        let pieces: u32 = demand.iter().sum();
-        let mut class_rows = vec![None; case.classes.len()];
-        let mut limits = Vec::new();
-        for (class, &left) in rest.left.iter().enumerate().filter(|&(_, &left)| left > 0 && left < pieces) {
-            class_rows[class] = Some((demand.len() + limits.len()) as u32);
-            limits.push(left);
+        let mut class_rows = vec![Vec::new(); case.classes.len()];
+        for (class, &count) in rest.left.iter().enumerate().filter(|&(_, &left)| limited(left)) {
+            class_rows[class].push(all.len() as u32);
+            all.push(Row { count, escape: None });
         }
+        for &(class, count) in &rest.asked.sticks {
+            class_rows[class].push(all.len() as u32);
+            all.push(Row { count, escape });
+        }
+        let steps = all.len() as u32;
+        all.extend(
+            rest.asked.steps.iter().map(|step| Row { count: step.count, escape: escape.filter(|_| step.at_least) }),
+        );
         let unit = case.classes.iter().map(|class| class.cost).max().unwrap_or(1).max(1) as f64;
-        let escape = if limits.is_empty() { ESCAPE } else { ESCAPE_WHEN_LIMITED };
-        let simplex = Simplex::new(&demand, &limits, escape);
-        let first = Simplex::first(demand.len(), limits.len());
-        let mut master = Master { simplex, rows, class_rows, columns: Vec::new(), first, items: demand.len(), unit };
+        let simplex = Simplex::new(&all);
+        let escapes = all.iter().map(|row| row.escape.is_some()).collect();
+        let (first, columns) = (simplex.columns(), Vec::new());
+        let mut master = Master { simplex, asked: rest.asked, rows, class_rows, steps, columns, escapes, first, unit };
         for (at, pattern) in pool.patterns.iter().enumerate() {
             if rest.left[pattern.class] > 0 && pattern.within(rest.demand) {
-                master.add(at, pattern);
+                master.add(case, at, pattern);
             }
         }
         master
     }
 
-    fn add(&mut self, at: usize, pattern: &Pattern) {
-        let mut entries: Vec<(u32, f64)> = Vec::with_capacity(pattern.counts.len() + 1);
-        for &(k, n) in &pattern.counts {
-            entries.push((self.rows[k].expect("a proper pattern cuts what is wanted"), f64::from(n)));
+    /// The entries of a pattern's column.
+    fn entries(&self, case: &Case, pattern: &Pattern) -> Vec<(u32, f64)> {
+        let item = |&(k, n): &(usize, u32)| self.rows[k].map(|row| (row, f64::from(n)));
+        let mut entries: Vec<(u32, f64)> = pattern.counts.iter().filter_map(item).collect();
+        entries.extend(self.class_rows[pattern.class].iter().map(|&row| (row, 1.0)));
+        for (step, row) in self.asked.steps.iter().zip(self.steps..) {
+            if step.arc.within(case, pattern) {
+                entries.push((row, 1.0));
+            }
         }
-        entries.extend(self.class_rows[pattern.class].map(|row| (row, 1.0)));
+        entries
+    }
+
+    fn add(&mut self, case: &Case, at: usize, pattern: &Pattern) {
+        let entries = self.entries(case, pattern);
         self.simplex.add(pattern.net as f64 / self.unit, &entries);
         self.columns.push(at);
     }
 
-    /// Prices by item of the case, micro-units, not negative.
+    /// Prices by item of the case, not negative, then by step asked for, of its sign; micro-units.
     fn prices(&self) -> Vec<f64> {
-        let dual = |row: &Option<u32>| row.map_or(0.0, |row| self.simplex.duals[row as usize].max(0.0) * self.unit);
-        self.rows.iter().map(dual).collect()
+        let dual = |row: u32| self.simplex.duals[row as usize] * self.unit;
+        let items = self.rows.iter().map(|row| row.map_or(0.0, |row| dual(row).max(0.0)));
+        let steps = self.asked.steps.iter().zip(self.steps..).map(|(step, row)| match step.at_least {
+            true => dual(row).max(0.0),
+            false => dual(row).min(0.0),
+        });
+        items.chain(steps).collect()
     }
 
     fn value(&self) -> f64 {
@@ -216,10 +303,10 @@ impl Master {
     }
 
     /// What a pattern would gain at the programme's own prices, share of the unit.
-    fn gain(&self, pattern: &Pattern) -> f64 {
-        let of = |row: Option<u32>| row.map_or(0.0, |row| self.simplex.duals[row as usize]);
-        let worth: f64 = pattern.counts.iter().map(|&(k, n)| of(self.rows[k]) * f64::from(n)).sum();
-        worth + of(self.class_rows[pattern.class]) - pattern.net as f64 / self.unit
+    fn gain(&self, case: &Case, pattern: &Pattern) -> f64 {
+        let entries = self.entries(case, pattern);
+        let worth: f64 = entries.iter().map(|&(row, n)| self.simplex.duals[row as usize] * n).sum();
+        worth - pattern.net as f64 / self.unit
     }
 
     /// Adds patterns that gain: the best at the prices, then the best of what those leave; false when none does.
@@ -228,19 +315,19 @@ impl Master {
         case: &Case,
         rest: &Rest,
         pool: &mut Pool,
-        table: &mut Table,
-        priced: Priced,
+        tables: &mut Tables,
+        mut priced: Priced,
         stop: &mut Stop,
     ) -> bool {
         let mut wanted = rest.demand.to_vec();
         let mut grown = false;
-        let mut patterns = priced.patterns.clone();
+        let mut patterns = std::mem::take(&mut priced.patterns);
         for round in 0..PATTERNS {
-            patterns.retain(|pattern| self.gain(pattern) > GAIN);
+            patterns.retain(|pattern| self.gain(case, pattern) > GAIN);
             patterns.sort_by_key(|pattern| -priced.worth(pattern));
             for pattern in &patterns {
                 if let Some(at) = pool.add(pattern.clone()) {
-                    self.add(at, pattern);
+                    self.add(case, at, pattern);
                     grown = true;
                 }
             }
@@ -252,9 +339,9 @@ impl Master {
             }
             patterns.clear();
             for_each_family(case, rest.left, |family, room, classes| {
-                table.fill(&case.families[family], room, &priced.prices, &wanted);
+                let found = priced.fill(case, family, room, classes, &wanted, tables);
                 stop.work += 1;
-                patterns.extend(classes.iter().filter_map(|&class| table.pattern(case, class)));
+                patterns.extend(found.into_iter().filter_map(|(_, pattern)| pattern));
             });
         }
         grown
@@ -266,7 +353,7 @@ impl Master {
         for (j, x) in self.simplex.taken() {
             match j.checked_sub(self.first) {
                 Some(column) => taken.push((self.columns[column], x)),
-                None => short |= j < self.items,
+                None => short |= self.escapes.get(j) == Some(&true),
             }
         }
         taken.sort_by_key(|t| t.0);

@@ -17,7 +17,13 @@ const SHIFT: f64 = 1e-6;
 /// A column is taken when its share is above this, well above the shifts.
 const TAKEN: f64 = 1e-4;
 
-/// Rows: items to be covered (>=), then limited classes (<=).
+/// A row: at least `count` where what is lacking may be bought at `escape`, else at most `count`.
+pub(super) struct Row {
+    pub count: u32,
+    pub escape: Option<f64>,
+}
+
+/// The programme and its basis. The first columns are the rows' own: escape or slack, one a row, then surplus.
 pub(super) struct Simplex {
     rows: usize,
     /// Entries of column j: `entries[starts[j]..starts[j + 1]]`.
@@ -36,36 +42,35 @@ pub(super) struct Simplex {
 }
 
 impl Simplex {
-    /// Covers `demand` with no more than `limits` of each limited class; an item left uncovered costs `escape`.
-    pub fn new(demand: &[u32], limits: &[u32], escape: f64) -> Simplex {
-        let rows = demand.len() + limits.len();
+    /// An empty programme with these rows.
+    pub fn new(rows: &[Row]) -> Simplex {
+        let n = rows.len();
         let shift = |row: usize| SHIFT * (0.1 + (row as f64 * 0.618_033_988_7).fract());
-        let rhs = demand.iter().chain(limits).enumerate().map(|(row, &d)| f64::from(d) + shift(row)).collect();
+        let rhs: Vec<f64> = rows.iter().enumerate().map(|(row, of)| f64::from(of.count) + shift(row)).collect();
         let mut simplex = Simplex {
-            rows,
+            rows: n,
             starts: vec![0],
             entries: Vec::new(),
             cost: Vec::new(),
             basic: Vec::new(),
-            basis: (0..rows).collect(),
-            inverse: vec![0.0; rows * rows],
-            x: Vec::new(),
+            basis: (0..n).collect(),
+            inverse: vec![0.0; n * n],
+            x: rhs.clone(),
             rhs,
-            duals: vec![0.0; rows],
+            duals: vec![0.0; n],
             pivots: 0,
-            alpha: vec![0.0; rows],
+            alpha: vec![0.0; n],
         };
-        for row in 0..rows {
-            let item = row < demand.len();
-            simplex.add(if item { escape } else { 0.0 }, &[(row as u32, 1.0)]);
-            simplex.inverse[row * rows + row] = 1.0;
+        for (row, of) in rows.iter().enumerate() {
+            let escape = of.escape.unwrap_or(0.0);
+            simplex.add(escape, &[(row as u32, 1.0)]);
+            simplex.inverse[row * n + row] = 1.0;
             simplex.basic[row] = true;
-            simplex.duals[row] = if item { escape } else { 0.0 };
+            simplex.duals[row] = escape;
         }
-        for row in 0..demand.len() {
+        for (row, _) in rows.iter().enumerate().filter(|(_, of)| of.escape.is_some()) {
             simplex.add(0.0, &[(row as u32, -1.0)]);
         }
-        simplex.x.clone_from(&simplex.rhs);
         simplex
     }
 
@@ -78,9 +83,9 @@ impl Simplex {
         self.cost.len() - 1
     }
 
-    /// Index of the first column added after the programme's own.
-    pub fn first(items: usize, limits: usize) -> usize {
-        2 * items + limits
+    /// Number of columns so far.
+    pub fn columns(&self) -> usize {
+        self.cost.len()
     }
 
     fn column(&self, j: usize) -> &[(u32, f64)] {
