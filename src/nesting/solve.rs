@@ -11,7 +11,7 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
-use super::bound::attainable;
+use super::bound::{attainable, by_area};
 use super::choice::Choice;
 use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
@@ -258,6 +258,7 @@ impl<'a> Run<'a> {
 
     /// Prices and bound, and better answers, until something ends the run.
     fn refine(&mut self, target: &[u32], prices: Vec<i64>) -> Why {
+        self.raise(by_area(self.problem, target), target);
         let caps = caps(self.problem);
         let mut colgen = Colgen::new(self.problem, prices, caps);
         for placed in &self.best.placed {

@@ -7,6 +7,7 @@
 
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
+use std::rc::Rc;
 
 use super::case::Case;
 use super::dive::Choice;
@@ -31,15 +32,17 @@ pub(super) struct Tree {
 struct Node {
     left: Vec<u32>,
     asked: Asked,
+    /// Of the relaxation it was parted from.
+    prices: Rc<Vec<i64>>,
 }
 
 impl Tree {
     /// The whole case, already bounded.
-    pub fn new(case: &Case, bound: i64) -> Tree {
+    pub fn new(case: &Case, bound: i64, prices: &[i64]) -> Tree {
         let mut tree = Tree { open: BinaryHeap::new(), nodes: Vec::new(), stuck: None, seen: 0 };
         let left = case.classes.iter().map(|class| class.count).collect();
         if case.families.iter().all(|family| family.exact) {
-            tree.push(bound, 0, Node { left, asked: Asked::default() });
+            tree.push(bound, 0, Node { left, asked: Asked::default(), prices: Rc::new(prices.to_vec()) });
         } else {
             tree.stuck = Some(bound);
         }
@@ -69,7 +72,7 @@ impl Search<'_> {
         let Some(node) = tree.nodes[at].take() else { return };
         if !self.no_better(bound) {
             let demand = self.case.demand.clone();
-            let rest = Rest { demand: &demand, left: &node.left, asked: &node.asked };
+            let rest = Rest { demand: &demand, left: &node.left, prices: Some(&node.prices), asked: &node.asked };
             let relaxed = self.relaxed(&rest, 0);
             let bound = self.sums.up(relaxed.bound).max(bound);
             if self.stop.now() {
@@ -87,6 +90,7 @@ impl Search<'_> {
 
     /// Parts a node in two, or offers its answer when nothing in it is broken.
     fn part(&mut self, tree: &mut Tree, node: Node, bound: i64, depth: usize, relaxed: Relaxed) {
+        let prices = Rc::new(relaxed.prices.clone());
         let parts = if relaxed.short { None } else { self.broken(&relaxed) };
         match parts {
             Some(Broken::Sticks(class, count)) => {
@@ -98,16 +102,16 @@ impl Search<'_> {
                 more.sticks.retain(|&(c, _)| c != class);
                 more.sticks.push((class, count + 1));
                 if within {
-                    tree.push(bound, depth + 1, Node { left: fewer, asked });
+                    tree.push(bound, depth + 1, Node { left: fewer, asked, prices: Rc::clone(&prices) });
                 }
-                tree.push(bound, depth + 1, Node { left: node.left, asked: more });
+                tree.push(bound, depth + 1, Node { left: node.left, asked: more, prices });
             }
             Some(Broken::Step(arc, count)) => {
                 for (at_least, count) in [(false, count), (true, count + 1)] {
                     let mut asked = node.asked.clone();
                     asked.steps.retain(|step| step.arc != arc || step.at_least != at_least);
                     asked.steps.push(Step { arc, at_least, count });
-                    tree.push(bound, depth + 1, Node { left: node.left.clone(), asked });
+                    tree.push(bound, depth + 1, Node { left: node.left.clone(), asked, prices: Rc::clone(&prices) });
                 }
             }
             None => tree.stuck = Some(tree.stuck.map_or(bound, |stuck| stuck.min(bound))),

@@ -12,7 +12,7 @@ use super::{Plan, Search};
 /// A share this near to one is taken as one.
 const NEARLY: f64 = 0.92;
 /// Rests of at most so many pieces are also filled stick by stick.
-const SMALL_REST: u32 = 120;
+const SMALL_REST: u32 = 45;
 /// One pattern more is taken at a time for so many pieces of the rest.
 const PIECES_A_STEP: u32 = 60;
 
@@ -32,8 +32,9 @@ impl Search<'_> {
         let mut left: Vec<u32> = self.case.classes.iter().map(|class| class.count).collect();
         let mut plan = Plan::default();
         let mut at_hand = from;
+        let mut prices: Option<Vec<i64>> = None;
         loop {
-            let rest = Rest { demand: &demand, left: &left, asked: &Asked::default() };
+            let rest = Rest { demand: &demand, left: &left, prices: prices.as_deref(), asked: &Asked::default() };
             let pieces: u32 = demand.iter().sum();
             if pieces == 0 {
                 self.offer(plan);
@@ -49,6 +50,7 @@ impl Search<'_> {
                     return;
                 }
             }
+            prices = Some(relaxed.prices.clone());
             if !self.take(&relaxed, choice, &mut demand, &mut left, &mut plan) {
                 return;
             }

@@ -25,7 +25,7 @@ use std::time::Instant;
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use rustc_hash::FxHashSet;
+use rustc_hash::FxHashMap;
 
 use super::layout::{Layout, Outcome, Shape, Why};
 use super::problem::{Limits, Problem, Progress};
@@ -121,16 +121,18 @@ impl Stop<'_> {
 #[derive(Default)]
 struct Pool {
     patterns: Vec<Pattern>,
-    known: FxHashSet<Pattern>,
+    known: FxHashMap<Pattern, usize>,
 }
 
 impl Pool {
-    /// Index of a pattern not seen before.
-    fn add(&mut self, pattern: Pattern) -> Option<usize> {
-        self.known.insert(pattern.clone()).then(|| {
-            self.patterns.push(pattern);
-            self.patterns.len() - 1
-        })
+    /// Index of a pattern, new or known.
+    fn add(&mut self, pattern: &Pattern) -> usize {
+        if let Some(&at) = self.known.get(pattern) {
+            return at;
+        }
+        self.patterns.push(pattern.clone());
+        self.known.insert(pattern.clone(), self.patterns.len() - 1);
+        self.patterns.len() - 1
     }
 }
 
@@ -178,14 +180,14 @@ impl<'a> Search<'a> {
     fn run(&mut self) -> Why {
         let demand = self.case.demand.clone();
         let left: Vec<u32> = self.case.classes.iter().map(|class| class.count).collect();
-        let rest = Rest { demand: &demand, left: &left, asked: &Asked::default() };
+        let rest = Rest { demand: &demand, left: &left, prices: None, asked: &Asked::default() };
         self.open(&rest);
         if let Some(why) = self.ended() {
             return why;
         }
         let relaxed = self.relaxed(&rest, 0);
         self.raise(relaxed.bound);
-        let mut tree = Tree::new(&self.case, self.bound);
+        let mut tree = Tree::new(&self.case, self.bound, &relaxed.prices);
         let mut dives = 0;
         let (mut on_dives, mut on_tree) = (0, 0);
         loop {
@@ -203,7 +205,7 @@ impl<'a> Search<'a> {
                 return Why::Work;
             }
             let noise = [0.0, 0.0, 0.1, 0.2, 0.4][dives.min(2 + dives % 3)];
-            self.dive(Choice { noise, held_back: (dives % 2) as u32 }, None);
+            self.dive(Choice { noise, held_back: (dives % 2) as u32 }, Some(relaxed.clone()));
             on_dives += self.stop.work - before;
             dives += 1;
         }
@@ -234,7 +236,7 @@ impl<'a> Search<'a> {
     fn offer(&mut self, plan: Plan) {
         if self.best.as_ref().is_none_or(|best| plan.cost < best.cost) {
             for pattern in &plan.patterns {
-                self.pool.add(pattern.clone());
+                self.pool.add(pattern);
             }
             self.best = Some(plan);
             self.report();

@@ -12,6 +12,8 @@
 //! step has a price of its sign, earned by every pattern that takes it, and its count is added like a demand.
 //! The greater of both, over all prices tried, is the bound; the solver's own figures never enter.
 
+use rustc_hash::FxHashSet;
+
 use super::case::{Case, Pattern};
 use super::knapsack::Table;
 use super::paths::{Arc, Paths};
@@ -26,6 +28,8 @@ const PATTERNS: usize = 6;
 /// may run out.
 const ESCAPE: f64 = 1.01;
 const ESCAPE_WHEN_LIMITED: f64 = 8.0;
+/// A pattern of the pool that loses more than this share of the unit at prices near by is left out.
+const LOSS: f64 = 0.04;
 /// Least gain of a pattern that enters, share of the unit of cost.
 const GAIN: f64 = 1e-7;
 
@@ -35,6 +39,8 @@ pub(super) struct Rest<'a> {
     pub demand: &'a [u32],
     /// By class: sticks left.
     pub left: &'a [u32],
+    /// Prices of a relaxation near this one: patterns that lose much at them are left out to begin with.
+    pub prices: Option<&'a [i64]>,
     /// What branching asks beside.
     pub asked: &'a Asked,
 }
@@ -63,6 +69,7 @@ pub(super) struct Tables {
 }
 
 /// What the relaxation says.
+#[derive(Clone)]
 pub(super) struct Relaxed {
     /// Patterns taken: index into the pool, how much of it.
     pub taken: Vec<(usize, f64)>,
@@ -222,6 +229,7 @@ struct Master<'a> {
     steps: u32,
     /// Patterns of the pool, in the order of the programme's columns.
     columns: Vec<usize>,
+    inside: FxHashSet<usize>,
     /// By row: it can be escaped from.
     escapes: Vec<bool>,
     /// Index of the first pattern's column.
@@ -258,10 +266,17 @@ impl<'a> Master<'a> {
         let unit = case.classes.iter().map(|class| class.cost).max().unwrap_or(1).max(1) as f64;
         let simplex = Simplex::new(&all);
         let escapes = all.iter().map(|row| row.escape.is_some()).collect();
-        let (first, columns) = (simplex.columns(), Vec::new());
-        let mut master = Master { simplex, asked: rest.asked, rows, class_rows, steps, columns, escapes, first, unit };
+        let (first, columns, inside) = (simplex.columns(), Vec::new(), FxHashSet::default());
+        let mut master =
+            Master { simplex, asked: rest.asked, rows, class_rows, steps, columns, inside, escapes, first, unit };
+        let most = (unit * LOSS) as i64;
         for (at, pattern) in pool.patterns.iter().enumerate() {
-            if rest.left[pattern.class] > 0 && pattern.within(rest.demand) {
+            let near = |prices: &[i64]| {
+                let worth: i64 = pattern.counts.iter().map(|&(k, n)| prices[k] * i64::from(n)).sum();
+                pattern.net - worth <= most
+            };
+            if rest.left[pattern.class] > 0 && pattern.within(rest.demand) && rest.prices.is_none_or(near) {
+                master.inside.insert(at);
                 master.add(case, at, pattern);
             }
         }
@@ -326,7 +341,8 @@ impl<'a> Master<'a> {
             patterns.retain(|pattern| self.gain(case, pattern) > GAIN);
             patterns.sort_by_key(|pattern| -priced.worth(pattern));
             for pattern in &patterns {
-                if let Some(at) = pool.add(pattern.clone()) {
+                let at = pool.add(pattern);
+                if self.inside.insert(at) {
                     self.add(case, at, pattern);
                     grown = true;
                 }
