@@ -116,7 +116,7 @@ impl Search<'_> {
             }
             None => tree.stuck = Some(tree.stuck.map_or(bound, |stuck| stuck.min(bound))),
         }
-        if tree.seen % DIVE_EVERY == 1 || parts.is_none() {
+        if tree.seen.rem_euclid(DIVE_EVERY) == 1 || parts.is_none() {
             self.dive(Choice { noise: 0.1, held_back: 0 }, Some(relaxed));
         }
     }

@@ -12,15 +12,23 @@ use super::{Plan, Stop};
 /// Scale of the prices of sequential value correction: thousandths of a tick.
 const FINE: i64 = 1000;
 
+/// A stick being filled.
+struct Open {
+    class: usize,
+    /// Ticks left.
+    room: i64,
+    counts: Vec<(usize, u32)>,
+}
+
 /// Best fit decreasing; `None` when some piece finds no room.
 pub(super) fn best_fit(case: &Case, rest: &Rest) -> Option<Plan> {
     let mut left = rest.left.to_vec();
-    let mut open: Vec<(usize, i64, Vec<(usize, u32)>)> = Vec::new();
+    let mut open: Vec<Open> = Vec::new();
     for (k, &wanted) in rest.demand.iter().enumerate() {
         let length = |class: usize| case.families[case.classes[class].family].pieces[k].map(|piece| piece.1);
         for _ in 0..wanted {
-            let fitting = open.iter().enumerate().filter_map(|(at, &(class, room, _))| {
-                let spare = room - length(class)?;
+            let fitting = open.iter().enumerate().filter_map(|(at, stick)| {
+                let spare = stick.room - length(stick.class)?;
                 (spare >= 0).then_some((spare, at))
             });
             let at = match fitting.min() {
@@ -35,19 +43,19 @@ pub(super) fn best_fit(case: &Case, rest: &Rest) -> Option<Plan> {
                         by(a, b).cmp(&by(b, a))
                     })?;
                     left[class] -= 1;
-                    open.push((class, case.classes[class].room, Vec::new()));
+                    open.push(Open { class, room: case.classes[class].room, counts: Vec::new() });
                     open.len() - 1
                 }
             };
-            let (class, room, counts) = &mut open[at];
-            *room -= length(*class).unwrap_or(0);
-            match counts.last_mut() {
+            let stick = &mut open[at];
+            stick.room -= length(stick.class).unwrap_or(0);
+            match stick.counts.last_mut() {
                 Some(last) if last.0 == k => last.1 += 1,
-                _ => counts.push((k, 1)),
+                _ => stick.counts.push((k, 1)),
             }
         }
     }
-    let patterns = open.into_iter().filter_map(|(class, _, counts)| case.pattern(class, counts));
+    let patterns = open.into_iter().filter_map(|stick| case.pattern(stick.class, stick.counts));
     Some(shrunk(case, patterns.collect(), left))
 }
 

@@ -37,6 +37,7 @@ pub(super) struct Simplex {
     rhs: Vec<f64>,
     x: Vec<f64>,
     pub duals: Vec<f64>,
+    /// Since the inverse was last fresh.
     pivots: usize,
     alpha: Vec<f64>,
 }
@@ -159,12 +160,13 @@ impl Simplex {
         self.basic[j] = true;
         self.basis[row] = j;
         self.pivots += 1;
-        self.pivots % REFRESH != 0 || self.refresh()
+        self.pivots < REFRESH || self.refresh()
     }
 
     /// The inverse afresh, by elimination with row exchanges; false when the basis is singular to working accuracy.
     fn refresh(&mut self) -> bool {
         let n = self.rows;
+        self.pivots = 0;
         let mut matrix = vec![0.0; n * n];
         for (at, &j) in self.basis.iter().enumerate() {
             for &(row, a) in self.column(j) {
