@@ -4,6 +4,8 @@
 //! its relaxation is bounded as any other (`relax`). Branching on steps keeps the knapsack a knapsack (Valerio de
 //! Carvalho 1999; several stock lengths: Alves and Valerio de Carvalho 2008). The least bound of open nodes is a bound of
 //! the whole; nodes are taken by it, the deepest first among equals.
+//! Steps count all classes of a family together. Where nothing is broken and yet patterns are, which takes several classes
+//! that earn different credit, the node is left as it is and its bound stays.
 
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};

