@@ -100,8 +100,11 @@ fn serves(bins: &[(usize, i64)], widths: &[i64], needed: i64, copies: usize, one
     reached.iter().any(|sum| sum.0 >= needed && (copies == 1 || sum.1 >= needed))
 }
 
+/// Says whether some bins will do.
+type Enough<'a> = &'a dyn Fn(&[(usize, i64)]) -> bool;
+
 /// True when the parts find places in the bins so that the panels still can be made.
-fn places(bins: &mut Vec<(usize, i64)>, parts: &[i64], enough: &dyn Fn(&[(usize, i64)]) -> bool) -> bool {
+fn places(bins: &mut Vec<(usize, i64)>, parts: &[i64], enough: Enough) -> bool {
     let Some((&part, rest)) = parts.split_first() else { return enough(bins) };
     (0..bins.len()).any(|bin| {
         let blank = part + ROUND;

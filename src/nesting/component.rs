@@ -8,6 +8,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rustc_hash::FxHashMap;
 
+use super::bound::{attainable, by_area};
 use super::choice::Choice;
 use super::colgen::Colgen;
 use super::construct::{FILLING, Ground, Judge, construct};
@@ -45,8 +46,6 @@ pub struct Component {
     target: Vec<u32>,
     pub best: Solution,
     pub bound: i64,
-    /// Every cost is a multiple of it, micro-units.
-    grain: i64,
     pub work: u64,
     /// Rounds of column generation so far.
     pub rounds_of_bound: usize,
@@ -77,14 +76,14 @@ impl Component {
         for placed in &best.placed {
             colgen.offer(Column::from(placed));
         }
+        let bound = attainable(&problem, by_area(&problem, &target));
         Component {
             choice: Choice::new(&problem),
             walk: Walk::new(best.clone(), seed),
             engines,
             target,
             best,
-            bound: 0,
-            grain: grain(&problem),
+            bound,
             work: 0,
             rounds_of_bound: 0,
             colgen,
@@ -108,7 +107,7 @@ impl Component {
     pub fn step(&mut self, stop: Stop) {
         self.search(stop);
         // Where nothing is credited, a cost is a sum of whole pieces of stock.
-        self.bound = (self.bound + self.grain - 1) / self.grain * self.grain;
+        self.bound = attainable(&self.problem, self.bound);
     }
 
     fn search(&mut self, stop: Stop) {
@@ -260,19 +259,6 @@ impl Component {
             self.walk.current = answer;
         }
     }
-}
-
-/// What all costs are multiples of: the greatest common divisor of the stock's, one micro-unit where offcuts are credited.
-fn grain(problem: &Problem) -> i64 {
-    let credited = problem.stock.iter().any(|s| s.credit.is_some());
-    let divisor = |a: i64, b: i64| {
-        let (mut a, mut b) = (a, b);
-        while b != 0 {
-            (a, b) = (b, a % b);
-        }
-        a
-    };
-    if credited { 1 } else { problem.stock.iter().fold(0, |d, s| divisor(d, s.cost)).max(1) }
 }
 
 /// Prices above which no item needs to go: twice the dearest piece of stock that gives it.

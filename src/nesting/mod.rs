@@ -25,6 +25,7 @@ mod solution;
 mod solve;
 mod split;
 pub mod stick;
+mod sticks;
 #[cfg(test)]
 mod tests;
 

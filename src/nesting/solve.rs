@@ -17,6 +17,7 @@ use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
 use super::solution::{Placed, Solution, copies_made};
 use super::split::Split;
+use super::sticks;
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
@@ -30,6 +31,9 @@ const CENT: i64 = 10_000;
 /// Solves the problem within the limits. The same problem, seed and work limit give the same layouts on any number of
 /// threads when the clock and the caller do not interfere.
 pub fn solve(problem: &Problem, limits: &Limits) -> Outcome {
+    if let Some(outcome) = sticks::outcome(problem, limits) {
+        return outcome;
+    }
     let threads = if limits.threads == 0 { num_threads() } else { limits.threads };
     match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(|| Run::new(problem, limits).go()),

@@ -47,11 +47,19 @@ impl Families {
             });
             members[family].push(c);
         }
+        let units = |c: usize| cuttings[c].yields.first().map_or(0, |y| y.1);
+        let mut families: Vec<Vec<usize>> = Vec::new();
+        for mut list in members {
+            list.sort_by_key(|&c| (cuttings[c].width, cuttings[c].net_width, units(c), c));
+            // Only where the wider one gives at least as much, and needs as much clear wood, is the rest of no use.
+            let grows = |&a: &usize, &b: &usize| cuttings[a].net_width <= cuttings[b].net_width && units(a) <= units(b);
+            families.extend(list.chunk_by(grows).map(<[usize]>::to_vec));
+        }
         let mut place = vec![(0, 0); cuttings.len()];
-        for (family, list) in members.iter_mut().enumerate() {
-            list.sort_by_key(|&c| (cuttings[c].width, cuttings[c].net_width, c));
+        for (family, list) in families.iter().enumerate() {
             list.iter().enumerate().for_each(|(at, &c)| place[c] = (family, at));
         }
+        let members = families;
         Families { members, place, alike }
     }
 
