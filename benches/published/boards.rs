@@ -52,6 +52,7 @@ pub fn fullest(
         blocked: vec![rects.clone()],
         classes: vec![class],
         defects: rects,
+        least: vec![],
     };
     let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) };
     let values: Vec<i64> = items.iter().map(|i| i.value.unwrap_or(0)).collect();
