@@ -1,7 +1,7 @@
-//! Time of one board's best layout at given prices, by number of part types.
+//! Time of one board's best layout at given prices, by number of part types and of panels.
 //!
 //! A made-up board of 100 x 8 in with 6 knots, end trims, crook and thickness classes, the shop's default kerfs and margins,
-//! parts in sixteenths. Seeds and input are fixed. Quality is printed before each group: value, upper value, section
+//! parts in sixteenths, staves 2 1/2 to 5 1/2 in wide. Seeds and input are fixed. Quality is printed before each group: value, upper value, section
 //! starts evaluated.
 
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -14,8 +14,8 @@ use rand_chacha::ChaCha8Rng;
 const SIXTEENTH: i64 = 127_000;
 const INCH: i64 = 16 * SIXTEENTH;
 
-/// A board and a price an item, micro-units.
-fn sample(parts: usize, seed: u64) -> (Stock, Vec<i64>) {
+/// A board and a price an item, micro-units; of `panels` more items the unit is a sixteenth of an inch of stave.
+fn sample(parts: usize, panels: usize, seed: u64) -> (Stock, Vec<i64>) {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let (length, width) = (100 * INCH, 8 * INCH);
     let defects: Vec<Rect> = (0..6)
@@ -27,7 +27,7 @@ fn sample(parts: usize, seed: u64) -> (Stock, Vec<i64>) {
         .collect();
     let grown = |r: &Rect| Rect { x0: r.x0 - INCH / 2, x1: r.x1 + INCH / 2, y0: r.y0 - INCH / 4, y1: r.y1 + INCH / 4 };
     let blocked = vec![defects.iter().map(grown).collect(), defects[..3].iter().map(grown).collect()];
-    let cuttings: Vec<Cutting> = (0..parts)
+    let mut cuttings: Vec<Cutting> = (0..parts)
         .map(|item| {
             let net_length = rng.random_range(8 * 16..48 * 16) * SIXTEENTH;
             let net_width = rng.random_range(24..80) * SIXTEENTH;
@@ -43,13 +43,27 @@ fn sample(parts: usize, seed: u64) -> (Stock, Vec<i64>) {
             }
         })
         .collect();
-    let prices = cuttings
+    let mut prices: Vec<i64> = cuttings
         .iter()
         .map(|c| {
             let area = (c.length / SIXTEENTH) * (c.width / SIXTEENTH);
             area * rng.random_range(90..140) * 2
         })
         .collect();
+    for item in parts..parts + panels {
+        let net_length = rng.random_range(14 * 16..44 * 16) * SIXTEENTH;
+        cuttings.extend((40..=88).map(|units| Cutting {
+            length: net_length + INCH,
+            width: units * SIXTEENTH + INCH / 8,
+            net_dx: INCH / 2,
+            net_dy: INCH / 16,
+            net_length,
+            net_width: units * SIXTEENTH,
+            blocked: 0,
+            yields: vec![(item, units as u32)],
+        }));
+        prices.push((net_length / SIXTEENTH + 16) * rng.random_range(100..130) * 2);
+    }
     let classes = (0..4)
         .map(|k: i64| SectionClass {
             min_length: 14 * INCH,
@@ -70,6 +84,7 @@ fn sample(parts: usize, seed: u64) -> (Stock, Vec<i64>) {
         blocked,
         classes,
         defects,
+        least: vec![],
     };
     let rate = Credit {
         rate_numerator: 3 * 45_000_000,
@@ -94,15 +109,18 @@ fn strips(cuttings: &[Cutting]) -> Vec<StripKind> {
 }
 
 fn best_layout(c: &mut Criterion) {
-    for parts in [5, 15, 40] {
-        let samples = engines(parts);
+    for (parts, panels) in [(5, 0), (15, 0), (40, 0), (15, 1), (15, 3)] {
+        let samples = engines(parts, panels);
         let mut scratch = Scratch::default();
         for (engine, prices) in &samples {
             let found = engine.best(prices, &mut scratch, Effort::EXACT);
             let cheap = engine.cheap_upper(prices);
-            println!("{parts} parts: {} of {} (cheap {cheap}), {} starts", found.value, found.upper, found.evaluations);
+            println!(
+                "{parts} parts, {panels} panels: {} of {} (cheap {cheap}), {} starts",
+                found.value, found.upper, found.evaluations
+            );
         }
-        c.bench_function(&format!("best layout of 8 boards, {parts} part types"), |b| {
+        c.bench_function(&format!("best layout of 8 boards, {parts} part types and {panels} panels"), |b| {
             b.iter(|| {
                 let each =
                     samples.iter().map(|(engine, prices)| engine.best(prices, &mut scratch, Effort::EXACT).value);
@@ -113,7 +131,7 @@ fn best_layout(c: &mut Criterion) {
 }
 
 fn best_layout_within_limits(c: &mut Criterion) {
-    let samples = engines(15);
+    let samples = engines(15, 0);
     let mut scratch = Scratch::default();
     for (name, states, rounds) in [("counted", 16, 12), ("by prices", 1, 6)] {
         let effort = Effort { states, rounds, ..Effort::EXACT };
@@ -132,9 +150,9 @@ fn best_layout_within_limits(c: &mut Criterion) {
     }
 }
 
-fn engines(parts: usize) -> Vec<(BoardEngine, Vec<i64>)> {
+fn engines(parts: usize, panels: usize) -> Vec<(BoardEngine, Vec<i64>)> {
     let engine = |seed| {
-        let (stock, prices) = sample(parts, seed);
+        let (stock, prices) = sample(parts, panels, seed);
         (BoardEngine::new(&stock).expect("a board"), prices)
     };
     (0..8).map(engine).collect()

@@ -1,7 +1,7 @@
 //! Published plates against the sheet engine: where a value is proved, ours is the same.
 //!
 //! The data name their sources. A plate's strips along w are parted by rips (pieces differ in y), those along h by cross
-//! cuts. The whole sets are run by `benches/sheet.rs`.
+//! cuts. The whole sets are run by `benches/published`.
 
 use std::sync::atomic::AtomicBool;
 

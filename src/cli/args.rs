@@ -227,6 +227,9 @@ pub struct SampleArgs {
     /// Finished pieces in the job
     #[arg(long, value_name = "P", default_value_t = 120, value_parser = count(sample::PIECES))]
     pub pieces: u32,
+    /// Ask for panels and laminations in place of staves and thick legs
+    #[arg(long)]
+    pub glued: bool,
     /// What to measure in
     #[arg(long, value_enum, default_value_t = CsvUnits::In)]
     pub units: CsvUnits,

@@ -99,6 +99,7 @@ pub struct SampleSettings {
     pub seed: u64,
     pub boards: u32,
     pub pieces: u32,
+    pub glued: bool,
     pub units: Units,
     pub out: PathBuf,
 }
@@ -195,6 +196,7 @@ fn resolve_sample(args: SampleArgs) -> SampleSettings {
         seed: args.seed,
         boards: args.boards,
         pieces: args.pieces,
+        glued: args.glued,
         units: args.units.into(),
         out: args.out,
     }

@@ -7,15 +7,15 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::figures::DrawOptions;
-use super::svg::escape;
-use super::{DrawError, overview_svg, stock_svg};
+use super::svg::{self, escape};
+use super::{DrawError, overview_svg, panel_drawings, stock_svg};
 use crate::pile::Pile;
 use crate::plan::ShopPlan;
 
 /// Longest part of an id that goes into a file name.
 const LONGEST_ID: usize = 40;
 
-/// Writes the overview, one drawing for each piece of stock, and a page that lists them, into `dir`, which is made when
+/// Writes the overview, one drawing for each piece of stock and for each panel, and a page that lists them, into `dir`, which is made when
 /// it is not there. Nothing is written when any drawing fails. Returns the files written, the page last.
 ///
 /// # Errors
@@ -25,7 +25,13 @@ pub fn write_all(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, dir: &Path
     for (index, used) in plan.stock.iter().enumerate() {
         files.push((file_name(index + 1, &used.id, used.copy), stock_svg(plan, pile, options, index)?));
     }
-    files.push(("index.html".to_string(), index_page(plan, &files)));
+    let mut names = vec!["Overview".to_string()];
+    names.extend(plan.stock.iter().map(|used| titled(&used.id, used.copy)));
+    for (part, copy, drawing) in panel_drawings(plan, options)? {
+        files.push((file_name(files.len(), &part, copy), svg::write(&drawing)));
+        names.push(format!("Panel {part}, copy {copy}"));
+    }
+    files.push(("index.html".to_string(), index_page(plan, &names, &files)));
     fs::create_dir_all(dir).map_err(|source| DrawError::Write { path: dir.to_path_buf(), source })?;
     files.into_iter().map(|(name, text)| put(&dir.join(name), &text)).collect()
 }
@@ -65,18 +71,19 @@ fn put(path: &Path, text: &str) -> Result<PathBuf, DrawError> {
     Ok(path.to_path_buf())
 }
 
-fn index_page(plan: &ShopPlan, drawings: &[(String, String)]) -> String {
+/// `PLY-18, piece 2`.
+fn titled(id: &str, copy: u32) -> String {
+    if copy > 1 { format!("{id}, piece {copy}") } else { id.to_owned() }
+}
+
+fn index_page(plan: &ShopPlan, names: &[String], drawings: &[(String, String)]) -> String {
     let title = if plan.title.trim().is_empty() { "Cut plan" } else { &plan.title };
     let title = escape(title);
-    let ids = std::iter::once("Overview".to_string()).chain(
-        plan.stock
-            .iter()
-            .map(|used| if used.copy > 1 { format!("{}, piece {}", used.id, used.copy) } else { used.id.clone() }),
-    );
-    let entries: String = ids
+    let entries: String = names
+        .iter()
         .zip(drawings)
         .map(|(id, (file, _))| {
-            let id = escape(&id);
+            let id = escape(id);
             format!(
                 "<figure>\n<figcaption><a href=\"{file}\">{id}</a></figcaption>\n\
                  <img src=\"{file}\" alt=\"Drawing: {id}\">\n</figure>\n"

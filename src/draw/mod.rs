@@ -1,7 +1,7 @@
 //! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
 //!
-//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet` and `overview` the
-//! pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
+//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel` and `overview`
+//! the pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
 //! both, `files` puts it in a folder. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
 //! pile and options give the same bytes.
@@ -16,6 +16,7 @@ mod key;
 mod lettering;
 mod model;
 mod overview;
+mod panel;
 mod pdf;
 mod placer;
 mod png;
@@ -29,7 +30,7 @@ use std::path::PathBuf;
 
 use crate::measure::Length;
 use crate::pile::Pile;
-use crate::plan::ShopPlan;
+use crate::plan::{GlueKind, ShopPlan};
 
 pub use figures::DrawOptions;
 pub use files::write_all;
@@ -76,6 +77,27 @@ pub fn stock_drawing(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, index:
 /// As [`stock_drawing`].
 pub fn stock_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, index: usize) -> Result<String, DrawError> {
     Ok(svg::write(&stock_drawing(plan, pile, options, index)?))
+}
+
+/// The sheets of the panels, laid out but not yet written, each with its part and copy, in the order of the plan. Glue-ups
+/// without figures, as other programs may write them, have none.
+///
+/// # Errors
+/// When a print step is not positive.
+pub fn panel_drawings(plan: &ShopPlan, options: &DrawOptions) -> Result<Vec<(String, u32, Drawing)>, DrawError> {
+    check_steps(options)?;
+    let panels: Vec<_> = plan
+        .glueups
+        .iter()
+        .filter(|glueup| glueup.kind == GlueKind::Panel)
+        .filter_map(|glueup| Some((glueup, glueup.sheet.as_ref()?)))
+        .collect();
+    let of = plan.stock.len() + panels.len();
+    let drawn = panels.into_iter().zip(plan.stock.len() + 1..).map(|((glueup, sheet), number)| {
+        let drawing = panel::draw(glueup, sheet, options, &plan.title, (number, of));
+        (glueup.part.clone(), glueup.copy, drawing)
+    });
+    Ok(drawn.collect())
 }
 
 /// The overview of all stock used, laid out but not yet written.

@@ -179,21 +179,27 @@ impl<'a> View<'a> {
         self.used.kind != StockKind::Stick
     }
 
-    /// `2 rail, 1 stile`: what is cut from it, in the order of its pieces.
+    /// `2 rail, 1 stile, 3 staves of top`: what is cut from it, in the order of its pieces.
     pub fn makes(&self) -> String {
-        let mut counts: Vec<(&str, usize)> = Vec::new();
-        let mut count = |part: &'a str| match counts.iter_mut().find(|(name, _)| *name == part) {
-            Some((_, n)) => *n += 1,
-            None => counts.push((part, 1)),
+        let mut counts: Vec<((&str, Option<&str>), usize)> = Vec::new();
+        let mut count = |part: &'a str, layer: Option<u32>, stave: Option<u32>| {
+            let name = (part, layer.map(|_| "layer").or(stave.map(|_| "stave")));
+            match counts.iter_mut().find(|(known, _)| *known == name) {
+                Some((_, n)) => *n += 1,
+                None => counts.push((name, 1)),
+            }
         };
         visit(&self.used.tree, &mut |node| {
             if node.role == Some(Role::Blank) {
-                node.part.iter().for_each(|part| count(part));
-                node.leaves.iter().for_each(|leaf| count(&leaf.part));
+                node.part.iter().for_each(|part| count(part, node.layer, node.stave));
+                node.leaves.iter().for_each(|leaf| count(&leaf.part, leaf.layer, leaf.stave));
             }
         });
-        let words: Vec<String> = counts.iter().map(|(part, n)| format!("{n} {part}")).collect();
-        words.join(", ")
+        let one = |((part, member), n): &((&str, Option<&str>), usize)| match member {
+            None => format!("{n} {part}"),
+            Some(member) => format!("{n} {member}{} of {part}", if *n == 1 { "" } else { "s" }),
+        };
+        counts.iter().map(one).collect::<Vec<_>>().join(", ")
     }
 
     /// `C-04`, with its copy when it is not the first of its kind.
@@ -328,7 +334,10 @@ fn piece_notes(plan: &ShopPlan, options: &DrawOptions, used: &StockUse<Length>, 
     let mut notes = Vec::new();
     let members = plan.glueups.iter().flat_map(|glue| &glue.members);
     let member = members.filter(|m| same_stock(used, &m.stock, m.stock_copy)).find(|m| (m.x, m.y) == (node.x, node.y));
-    notes.extend(member.and_then(|m| m.face_up).map(|face| format!("{} out", face_word(face))));
+    notes.extend(member.and_then(|m| {
+        let way = if m.stave.is_some() { "up" } else { "out" };
+        m.face_up.map(|face| format!("{} {way}", face_word(face)))
+    }));
     notes.extend(node.thickness.map(|t| format!("planed to {}", options.finest(t))));
     if node.turned {
         notes.push("turned across the sheet".to_string());

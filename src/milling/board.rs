@@ -17,9 +17,11 @@ use crate::milling::flatten::Flattening;
 use crate::nesting::{BoardStock, Cutting, Rect, SectionClass, StripKind};
 use crate::pile::{Board, Face};
 
-/// A piece wanted from boards of this one's species and rings, with its item index.
+/// A piece wanted from boards of this one's species and rings, with its item index and how often it counts for it (a
+/// stave counts in units of width).
 pub struct Wanted<'a> {
     pub item: usize,
+    pub count: u32,
     pub piece: &'a Piece,
 }
 
@@ -55,6 +57,7 @@ pub fn board_stock(board: &Board, wanted: &[Wanted], shop: &Shop) -> (BoardStock
         blocked: blocked.rects,
         classes,
         defects: board.defects.iter().map(|d| rect(d.x, d.y, d.length, d.width)).collect(),
+        least: Vec::new(),
     };
     (stock, milled)
 }
@@ -128,7 +131,7 @@ fn plain_candidates(
     let (top, bottom) = (Shown::Board(Face::Top), Shown::Board(Face::Bottom));
     for way in faces::options(board, piece.asked, top, bottom) {
         candidates.push(Candidate {
-            cutting: cutting(piece, blocked.index(way.keep_out), vec![(wanted.item, 1)]),
+            cutting: cutting(piece, blocked.index(way.keep_out), vec![(wanted.item, wanted.count)]),
             milled: MilledCutting {
                 leaves: vec![wanted.item],
                 planed: headroom.is_some(),
@@ -223,8 +226,8 @@ fn resawn_ways(
     }
     for (items, keep_out) in kept {
         let mut counts: BTreeMap<usize, u32> = BTreeMap::new();
-        for &item in &items {
-            *counts.entry(item).or_default() += 1;
+        for leaf in leaves {
+            *counts.entry(leaf.item).or_default() += leaf.count;
         }
         candidates.push(Candidate {
             cutting: cutting(leaves[0].piece, blocked.index(keep_out), counts.into_iter().collect()),
@@ -332,17 +335,17 @@ fn longest_sections(
     let mut widths: Vec<i64> = of_kind.iter().map(|&c| candidates[c].cutting.width).collect();
     widths.sort_unstable();
     widths.dedup();
+    let widest = if whole { machine.planer_width } else { machine.planer_width.min(machine.jointer_width) };
+    let mut known: BTreeMap<(Length, Length), Option<i64>> = BTreeMap::new();
     let mut longest = BTreeMap::new();
     for &width in &widths {
+        let flattened = if whole { board.width } else { Length::from_ticks(width) };
         for &c in of_kind.iter().filter(|&&c| candidates[c].cutting.width <= width) {
             let most = match candidates[c].headroom {
                 None => Some(usable),
-                Some(headroom) => {
-                    let flattened = if whole { board.width } else { Length::from_ticks(width) };
-                    let widest =
-                        if whole { machine.planer_width } else { machine.planer_width.min(machine.jointer_width) };
+                Some(headroom) => *known.entry((headroom, flattened)).or_insert_with(|| {
                     (flattened <= widest).then(|| flattening.longest(headroom, flattened.ticks(), usable)).flatten()
-                }
+                }),
             };
             if let Some(most) = most {
                 longest.insert((width, c), most);

@@ -3,7 +3,7 @@
 //! Asks the rules of this folder one after the other (species, rings, thickness, width, clear length) and reports the
 //! first that every piece of stock fails, naming the one that comes nearest. Searches nothing.
 
-use crate::job::{Job, Part, Wanted};
+use crate::job::{Job, Panel, Part, Wanted};
 use crate::measure::{Length, Units};
 use crate::milling::blank::{self, Piece};
 use crate::milling::board;
@@ -20,15 +20,18 @@ pub struct Reason {
     pub buy: String,
 }
 
-/// The reason that part `p` of the job, built from `layers` layers, is short of `missing` copies.
-pub fn explain(job: &Job, pile: &Pile, p: usize, layers: u32, missing: u32) -> Reason {
+/// The reason that part `p` of the job is short of `missing` copies. `members` is what a copy is built up from, as it is
+/// given to [`super::mill`].
+pub fn explain(job: &Job, pile: &Pile, p: usize, members: u32, missing: u32) -> Reason {
     let part = &job.parts[p];
-    match &part.stock {
-        Wanted::Species(species) => {
-            let pieces = blank::lumber_pieces(part, layers, &job.shop);
-            Explainer { job, pile, part, missing }.lumber(species, &pieces)
+    let explainer = Explainer { job, pile, part, missing };
+    match (&part.stock, &part.panel) {
+        (Wanted::Species(species), Some(panel)) => explainer.panel(species, panel, members),
+        (Wanted::Species(species), None) => {
+            let pieces = blank::lumber_pieces(part, members, &job.shop);
+            explainer.lumber(species, &pieces, &explainer.buy_lumber(species, &pieces))
         }
-        Wanted::Material(material) => Explainer { job, pile, part, missing }.flat(material),
+        (Wanted::Material(material), _) => explainer.flat(material),
     }
 }
 
@@ -56,10 +59,39 @@ impl Explainer<'_> {
         }
     }
 
-    fn lumber(&self, species: &str, pieces: &[Piece]) -> Reason {
+    /// A panel is short when not even its narrowest stave can be had, or not enough of them.
+    fn panel(&self, species: &str, panel: &Panel, staves: u32) -> Reason {
+        let shop = &self.job.shop;
+        let piece = match blank::equal_stave(self.part, panel, staves, shop) {
+            Some(stave) if panel.equal => stave,
+            _ => blank::narrowest_stave(self.part, panel, shop),
+        };
+        let needed = blank::panel_needs(self.part, shop);
+        let from = panel.max_boards.map_or(String::new(), |most| {
+            format!(
+                ", each copy from {}",
+                if most == 1 { "one board".to_owned() } else { format!("at most {most} boards") }
+            )
+        });
+        let buy = format!(
+            "{}; the staves of one copy add up to {} net{from}",
+            self.buy_lumber(species, std::slice::from_ref(&piece)),
+            self.show(needed),
+        );
+        let reason = self.lumber(species, std::slice::from_ref(&piece), &buy);
+        let why = format!(
+            "{}; this is for one of its staves, {} to {} wide, which add up to {}{from}",
+            reason.why,
+            self.show(panel.stave_min),
+            self.show(panel.stave_max),
+            self.show(needed),
+        );
+        Reason { why, buy }
+    }
+
+    fn lumber(&self, species: &str, pieces: &[Piece], buy: &str) -> Reason {
         let piece = &pieces[0];
-        let buy = self.buy_lumber(species, pieces);
-        let why = |why: String| Reason { why, buy: buy.clone() };
+        let why = |why: String| Reason { why, buy: buy.to_owned() };
         let of_species: Vec<&Board> = self.pile.boards.iter().filter(|b| species_is(self.part, &b.species)).collect();
         if of_species.is_empty() {
             return why(format!("there is no {species} in the pile"));

@@ -12,9 +12,11 @@ mod faces;
 mod flat_stock;
 mod flatten;
 
+use std::collections::BTreeMap;
+
 use num_traits::ToPrimitive;
 
-use crate::job::{Job, Part, Wanted};
+use crate::job::{Job, Panel, Part, Wanted};
 use crate::measure::{Length, Money, Rational, Units};
 use crate::milling::blank::Piece;
 use crate::nesting::{Credit, Item, Kind, Problem, Product, Stock};
@@ -32,6 +34,29 @@ pub struct Milled {
     pub stock: Vec<MilledStock>,
 }
 
+impl Milled {
+    /// Finished copies of every product when so many pieces (units, of a panel) of each item are made.
+    pub fn products_made(&self, made: &[u32]) -> Vec<u32> {
+        let mut copies: Vec<u32> = self.problem.products.iter().map(|product| product.copies).collect();
+        for (item, &made) in self.problem.items.iter().zip(made) {
+            copies[item.product] = copies[item.product].min(made / item.per_copy.max(1));
+        }
+        copies
+    }
+
+    /// Finished copies of each of the first `parts` parts of the job, of which one may be several products.
+    pub fn copies_made(&self, made: &[u32], parts: usize) -> Vec<u32> {
+        let of_product = self.products_made(made);
+        let owners: BTreeMap<usize, usize> =
+            self.problem.items.iter().zip(&self.items).map(|(item, milled)| (item.product, milled.part)).collect();
+        let mut copies = vec![0; parts];
+        for (product, part) in owners {
+            copies[part] += of_product[product];
+        }
+        copies
+    }
+}
+
 /// What an item of the problem is in the shop.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct MilledItem {
@@ -41,6 +66,17 @@ pub struct MilledItem {
     pub layers: u32,
     /// Thickness each piece is planed to (the sheet's or stick's own for those).
     pub thickness: Length,
+    /// Of a panel: what the item counts.
+    pub staves: Option<StaveCount>,
+}
+
+/// What an item of a panel counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StaveCount {
+    /// Units of width of one copy of the panel, whose staves may have any width.
+    Width(Length),
+    /// Staves of one width, for all copies.
+    Pieces,
 }
 
 /// What a class of stock is in the shop.
@@ -76,30 +112,17 @@ pub struct MilledCutting {
 
 /// Turns a job and a pile into a nesting problem.
 ///
-/// `layers[p]` is the number of layers that part `p` is built from, 1 for a plain part; it is not read for parts cut from
-/// sheets or sticks. Pieces that a piece of stock cannot give are simply not among its cuttings; stock that can give
+/// `members[p]` is the number of pieces that a copy of part `p` is built from where that is a choice: the layers of a
+/// lamination (1 is one plain piece), the staves of a panel of equal staves. It is not read for other parts. Pieces that a piece of stock cannot give are simply not among its cuttings; stock that can give
 /// nothing is left out. Cost: boards x pieces x distinct blank widths.
-pub fn mill(job: &Job, pile: &Pile, layers: &[u32]) -> Milled {
-    let mut mill = Mill { job, pile, pieces: Vec::new(), items: Vec::new(), products: Vec::new() };
+pub fn mill(job: &Job, pile: &Pile, members: &[u32]) -> Milled {
+    let mut mill = Mill { job, pile, pieces: Vec::new(), items: Vec::new(), counted: Vec::new(), products: Vec::new() };
     for (p, part) in job.parts.iter().enumerate() {
-        mill.add_part(p, part, layers[p]);
+        mill.add_part(p, part, members[p]);
     }
     let (stock, milled_stock) = mill.stock();
-    let items = mill.items.iter().zip(&mill.pieces);
     Milled {
-        problem: Problem {
-            items: items
-                .map(|(item, piece)| Item {
-                    demand: piece.per_copy * job.parts[item.part].qty,
-                    per_copy: piece.per_copy,
-                    product: item.part,
-                    length: piece.net_length.ticks(),
-                    width: piece.net_width.ticks(),
-                })
-                .collect(),
-            products: mill.products,
-            stock,
-        },
+        problem: Problem { items: mill.counted, products: mill.products, stock },
         items: mill.items,
         stock: milled_stock,
     }
@@ -108,28 +131,83 @@ pub fn mill(job: &Job, pile: &Pile, layers: &[u32]) -> Milled {
 struct Mill<'a> {
     job: &'a Job,
     pile: &'a Pile,
-    /// Parallel to `items`.
-    pieces: Vec<Piece>,
+    /// What may be cut: the item it counts for, how often it does, and the piece.
+    pieces: Vec<(usize, u32, Piece)>,
     items: Vec<MilledItem>,
+    /// Parallel to `items`.
+    counted: Vec<Item>,
     products: Vec<Product>,
 }
 
 impl<'a> Mill<'a> {
-    fn add_part(&mut self, p: usize, part: &Part, layers: u32) {
-        let (layers, pieces) = match part.stock {
-            Wanted::Species(_) => (layers, blank::lumber_pieces(part, layers, &self.job.shop)),
-            Wanted::Material(_) => (1, vec![blank::finished_piece(part)]),
+    fn add_part(&mut self, p: usize, part: &Part, members: u32) {
+        let shop = &self.job.shop;
+        let pieces = match (&part.stock, &part.panel) {
+            (Wanted::Material(_), _) => vec![blank::finished_piece(part)],
+            (Wanted::Species(_), None) => blank::lumber_pieces(part, members, shop),
+            (Wanted::Species(_), Some(panel)) if panel.equal => {
+                vec![
+                    blank::equal_stave(part, panel, members, shop)
+                        .unwrap_or_else(|| blank::widest_stave(part, panel, shop)),
+                ]
+            }
+            (Wanted::Species(_), Some(panel)) => return self.add_panel(p, part, panel),
         };
-        for piece in pieces {
-            self.items.push(MilledItem { part: p, layers, thickness: piece.thickness });
-            self.pieces.push(piece);
+        // Copies that must each come from few boards are kept apart, others share their pieces.
+        let apart = part.panel.as_ref().is_some_and(|panel| panel.max_boards.is_some());
+        let (products, copies) = if apart { (part.qty, 1) } else { (1, part.qty) };
+        let layers = if part.panel.is_none() && matches!(part.stock, Wanted::Species(_)) { members } else { 1 };
+        for _ in 0..products {
+            let product = self.products.len();
+            self.products.push(Product { copies, priority: part.priority, value: copy_value(part) });
+            for piece in &pieces {
+                let staves = part.panel.as_ref().map(|_| StaveCount::Pieces);
+                self.items.push(MilledItem { part: p, layers, thickness: piece.thickness, staves });
+                self.counted.push(Item {
+                    demand: piece.per_copy * copies,
+                    per_copy: piece.per_copy,
+                    excess: 0,
+                    product,
+                    length: piece.net_length.ticks(),
+                    width: piece.net_width.ticks(),
+                });
+                self.pieces.push((self.items.len() - 1, 1, piece.clone()));
+            }
         }
-        self.products.push(Product { copies: part.qty, priority: part.priority, value: copy_value(part) });
     }
 
-    fn wanted(&self) -> impl Iterator<Item = (usize, &Piece, &'a Part)> {
+    /// Adds a panel whose staves are of free width. Every copy is a product and an item of its own, since what it is glued
+    /// from must be wide enough for it alone.
+    fn add_panel(&mut self, p: usize, part: &Part, panel: &Panel) {
+        let staves = blank::free_staves(part, panel, &self.job.shop);
+        for _ in 0..part.qty {
+            let (item, product) = (self.items.len(), self.products.len());
+            self.products.push(Product { copies: 1, priority: part.priority, value: copy_value(part) });
+            let thickness = part.thickness + self.job.shop.allowance.panel_face;
+            let count = StaveCount::Width(staves.unit);
+            self.items.push(MilledItem { part: p, layers: 1, thickness, staves: Some(count) });
+            self.counted.push(Item {
+                demand: staves.needed,
+                per_copy: staves.needed,
+                excess: staves.excess,
+                product,
+                length: part.full_length().ticks(),
+                width: staves.unit.ticks(),
+            });
+            self.pieces.extend(staves.widths.iter().map(|(piece, units)| (item, *units, piece.clone())));
+        }
+    }
+
+    /// What may be cut: item, how often it counts, piece, part.
+    fn wanted(&self) -> impl Iterator<Item = (usize, u32, &Piece, &'a Part)> {
         let job = self.job;
-        self.items.iter().zip(&self.pieces).enumerate().map(move |(i, (item, piece))| (i, piece, &job.parts[item.part]))
+        self.pieces.iter().map(|(item, count, piece)| (*item, *count, piece, &job.parts[self.items[*item].part]))
+    }
+
+    /// What may be cut from sheets or sticks that `fits` says: item, piece, part.
+    fn ready(&self, fits: impl Fn(&Part) -> bool) -> Vec<(usize, &Piece, &'a Part)> {
+        let wanted = self.wanted().filter(|&(_, _, _, part)| fits(part));
+        wanted.map(|(item, _, piece, part)| (item, piece, part)).collect()
     }
 
     fn stock(&self) -> (Vec<Stock>, Vec<MilledStock>) {
@@ -143,13 +221,18 @@ impl<'a> Mill<'a> {
         for (b, board) in self.pile.boards.iter().enumerate() {
             let wanted: Vec<board::Wanted> = self
                 .wanted()
-                .filter(|(_, _, part)| board_suits(board, part))
-                .map(|(item, piece, _)| board::Wanted { item, piece })
+                .filter(|(_, _, _, part)| board_suits(board, part))
+                .map(|(item, count, piece, _)| board::Wanted { item, count, piece })
                 .collect();
-            let (geometry, cuttings) = board::board_stock(board, &wanted, &self.job.shop);
+            let (mut geometry, cuttings) = board::board_stock(board, &wanted, &self.job.shop);
             if cuttings.is_empty() {
                 continue;
             }
+            let yielded = |item: usize| geometry.cuttings.iter().any(|c| c.yields.iter().any(|y| y.0 == item));
+            let fewest =
+                |item: usize| fewest_of_layout(&self.job.parts[self.items[item].part], self.counted[item].per_copy);
+            let least = (0..self.items.len()).map(|item| (item, fewest(item)));
+            geometry.least = least.filter(|&(item, units)| units > 0 && yielded(item)).collect();
             for (cost, count) in counts_by_cost(&billing[b]) {
                 let credit = self.credit(&cost, (board.length * board.width).square_ticks());
                 let kind = Kind::Board(geometry.clone());
@@ -161,7 +244,7 @@ impl<'a> Mill<'a> {
         }
         for (s, sheet) in self.pile.sheets.iter().enumerate() {
             let fits = |part: &Part| material_is(part, &sheet.material) && flat_stock::sheet_is_as_thick(sheet, part);
-            let wanted: Vec<_> = self.wanted().filter(|(_, _, part)| fits(part)).collect();
+            let wanted = self.ready(fits);
             let (geometry, cuttings) = flat_stock::sheet_stock(sheet, &wanted, &self.job.shop);
             if !cuttings.is_empty() {
                 let credit = self.credit(&sheet.cost, (sheet.length * sheet.width).square_ticks());
@@ -179,8 +262,7 @@ impl<'a> Mill<'a> {
         for (s, stick) in self.pile.sticks.iter().enumerate() {
             let fits =
                 |part: &Part| material_is(part, &stick.material) && flat_stock::stick_is_the_section(stick, part);
-            let wanted: Vec<_> =
-                self.wanted().filter(|(_, _, part)| fits(part)).map(|(item, piece, _)| (item, piece)).collect();
+            let wanted: Vec<_> = self.ready(fits).into_iter().map(|(item, piece, _)| (item, piece)).collect();
             let (geometry, cuttings) = flat_stock::stick_stock(stick, &wanted, &self.job.shop);
             if !cuttings.is_empty() {
                 let credit = self.credit(&stick.cost, i128::from(stick.length.ticks()));
@@ -219,6 +301,12 @@ impl<'a> Mill<'a> {
 /// `keep.credit` is carried to this many parts of one.
 const CREDIT_GRAIN: i128 = 1_000_000;
 
+/// What a board must give a copy of a panel at least, if anything, so that no more than the allowed number of boards make
+/// it up: one board more would give more than `per_copy` and its excess.
+fn fewest_of_layout(part: &Part, per_copy: u32) -> u32 {
+    part.panel.as_ref().and_then(|panel| panel.max_boards).map_or(0, |most| per_copy.div_ceil(most))
+}
+
 /// How many of a line of equal boards cost how much: the tally may bill them differently on an exact half foot.
 fn counts_by_cost(billing: &Billing) -> Vec<(Money, u32)> {
     let (first, second) = (billing.copy(0).cost.clone(), billing.copy(1).cost.clone());
@@ -247,7 +335,7 @@ fn material_is(part: &Part, material: &str) -> bool {
 
 /// What a finished copy counts for in a short plan, in millionths: its stated value, or else its finished volume in
 /// cubic inches.
-fn copy_value(part: &Part) -> i64 {
+pub(crate) fn copy_value(part: &Part) -> i64 {
     match &part.value {
         Some(value) => value.micros_floor(),
         None => {

@@ -1,14 +1,16 @@
-//! The integer bound over board choice: no set of stock is cheaper than its prices say.
+//! The integer bound over the choice of stock: no set of stock is cheaper than its prices say.
 //!
 //! Every price vector u with proven upper values U_s(u) gives a cut on the choice y of stock (y_s pieces of class s):
 //! an answer that uses exactly y costs at least sum_i u_i d_i - sum_s (U_s(u) - c_s) y_s (Benders 1962; the Lagrangian
-//! bound of `bound` is the minimum over y of one cut alone). The least over whole y of the greatest cut bounds every
-//! answer, and is stronger where a part of a board cannot be bought. Items and stock that never meet are kept apart:
-//! the bounds of independent kins add up. The least is found by best-first branching in integers; when it is cut short,
-//! the least open node is the bound. Cuts come from the caller, who prices at the choice that is cheapest so far.
+//! bound of `bound` is the minimum over y of one cut alone). What `pack` proves of the answers from just some stock
+//! counts for that choice. The least over whole y of the greatest of these bounds every answer, and is stronger
+//! where a part of a board cannot be bought. It is found by best-first branching in integers; when that is cut short, the
+//! least open node is the bound. Cuts come from the caller, who prices at the choice that is cheapest so far.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+
+use rustc_hash::FxHashMap;
 
 use super::problem::Problem;
 
@@ -16,162 +18,153 @@ use super::problem::Problem;
 const MOST_NODES: usize = 20_000;
 /// Classes of more pieces than this are not branched on: they stay free in the bound.
 const MOST_ALIKE: u32 = 8;
-/// Cuts kept a kin; beyond, the one that was least often the greatest goes.
+/// Cuts kept; beyond, the one that was least often the greatest goes.
 const MOST_CUTS: usize = 120;
 
-/// A cut on the choice of stock of one kin.
+/// A cut on the choice of stock.
 #[derive(Clone, Debug)]
 struct Cut {
     demanded: i64,
-    /// Upper value less cost of one piece, parallel to the kin's classes.
+    /// Upper value less cost of one piece, by class.
     profit: Vec<i64>,
     /// How often it was the greatest at a choice.
     hits: u32,
 }
 
-/// Stock and items that exchange nothing with the rest of the problem.
-#[derive(Clone, Debug)]
-struct Kin {
-    classes: Vec<usize>,
-    items: Vec<usize>,
-    cuts: Vec<Cut>,
-}
-
 /// The cuts collected so far.
 #[derive(Clone, Debug)]
 pub struct Choice {
-    kins: Vec<Kin>,
     counts: Vec<u32>,
+    cuts: Vec<Cut>,
+    /// What is proven of the answers from just some stock.
+    packed: FxHashMap<Vec<u32>, i64>,
 }
 
-/// A node: the choice for the first `decided` classes of the search order.
+/// A node: the choice for the first classes of the search order.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Node {
     bound: i64,
     decided: Reverse<usize>,
     chosen: Vec<u32>,
+    /// By cut: its value after what is chosen.
+    values: Vec<i64>,
+}
+
+/// What a search branches on.
+struct Order {
+    classes: Vec<usize>,
+    /// By number of decided classes, by cut: the most that the undecided ones can still take off it.
+    off: Vec<Vec<i64>>,
 }
 
 impl Choice {
-    /// No cuts yet. `kin` numbers the classes of stock that exchange pieces; `items_of` lists what a class gives.
-    pub fn new(problem: &Problem, kin: &[usize], items_of: &dyn Fn(usize) -> Vec<usize>) -> Choice {
-        let mut numbers: Vec<usize> = kin.iter().copied().filter(|&k| k != usize::MAX).collect();
-        numbers.sort_unstable();
-        numbers.dedup();
-        let kins = numbers
-            .into_iter()
-            .map(|number| {
-                let classes: Vec<usize> = (0..kin.len()).filter(|&s| kin[s] == number).collect();
-                let mut items: Vec<usize> = classes.iter().flat_map(|&s| items_of(s)).collect();
-                items.sort_unstable();
-                items.dedup();
-                Kin { classes, items, cuts: Vec::new() }
-            })
-            .collect();
-        Choice { kins, counts: problem.stock.iter().map(|s| s.count).collect() }
+    /// No cuts yet.
+    pub fn new(problem: &Problem) -> Choice {
+        let counts = problem.stock.iter().map(|s| s.count).collect();
+        Choice { counts, cuts: Vec::new(), packed: FxHashMap::default() }
     }
 
     /// True before the first cut.
     pub fn is_empty(&self) -> bool {
-        self.kins.iter().all(|kin| kin.cuts.is_empty())
+        self.cuts.is_empty()
     }
 
-    /// Adds the cuts of a price vector: `uppers` are proven upper values of one piece of each class at `prices`.
+    /// Adds the cut of a price vector: `uppers` are proven upper values of one piece of each class at `prices`.
     pub fn add(&mut self, problem: &Problem, prices: &[i64], target: &[u32], uppers: &[i64]) {
-        for kin in &mut self.kins {
-            let demanded = kin.items.iter().map(|&i| prices[i].saturating_mul(i64::from(target[i]))).sum();
-            let profit = kin.classes.iter().map(|&s| uppers[s].saturating_sub(problem.stock[s].cost)).collect();
-            if kin.cuts.len() >= MOST_CUTS
-                && let Some(least) = (0..kin.cuts.len()).min_by_key(|&k| kin.cuts[k].hits)
-            {
-                kin.cuts.remove(least);
-            }
-            kin.cuts.push(Cut { demanded, profit, hits: 0 });
+        let worth = prices.iter().zip(target).map(|(&u, &d)| u.saturating_mul(i64::from(d)));
+        let demanded = worth.fold(0, i64::saturating_add);
+        let profit = problem.stock.iter().zip(uppers).map(|(s, &upper)| upper.saturating_sub(s.cost)).collect();
+        if self.cuts.len() >= MOST_CUTS
+            && let Some(least) = (0..self.cuts.len()).min_by_key(|&k| self.cuts[k].hits)
+        {
+            self.cuts.remove(least);
         }
+        self.cuts.push(Cut { demanded, profit, hits: 0 });
+    }
+
+    /// Adds that no answer from just `chosen` pieces of each class costs less than `cost`.
+    pub fn add_packed(&mut self, chosen: Vec<u32>, cost: i64) {
+        let known = self.packed.entry(chosen).or_insert(cost);
+        *known = cost.max(*known);
     }
 
     /// The bound, and the choice of stock by class at which it is reached.
     pub fn least(&mut self) -> (i64, Vec<u32>) {
-        let mut bound = 0;
-        let mut choice = vec![0; self.counts.len()];
-        for kin in &mut self.kins {
-            let (least, chosen) = kin.least(&self.counts);
-            bound += least.max(0);
-            for (&class, n) in kin.classes.iter().zip(chosen) {
-                choice[class] = n;
-            }
-        }
-        (bound, choice)
-    }
-}
-
-impl Kin {
-    /// Best-first search for the choice whose greatest cut is least.
-    fn least(&mut self, counts: &[u32]) -> (i64, Vec<u32>) {
-        let counts: Vec<u32> = self.classes.iter().map(|&s| counts[s]).collect();
-        let order = self.order(&counts);
+        let order = self.order();
+        let values: Vec<i64> = self.cuts.iter().map(|cut| cut.demanded).collect();
         let mut open = BinaryHeap::new();
-        open.push(Reverse(self.node(&order, &counts, Vec::new())));
+        open.push(Reverse(self.node(&order, Vec::new(), values)));
         let mut nodes = 0;
         while let Some(Reverse(node)) = open.pop() {
-            if node.chosen.len() == order.len() || nodes >= MOST_NODES {
-                let choice = self.rounded(&order, &counts, &node.chosen);
+            if node.chosen.len() == order.classes.len() || nodes >= MOST_NODES {
+                let choice = self.rounded(&order, &node);
                 self.count_hit(&choice);
                 return (node.bound, choice);
             }
             nodes += 1;
-            for n in 0..=counts[order[node.chosen.len()]] {
+            let class = order.classes[node.chosen.len()];
+            for n in 0..=self.counts[class] {
                 let mut chosen = node.chosen.clone();
                 chosen.push(n);
-                open.push(Reverse(self.node(&order, &counts, chosen)));
+                let less = |(&v, cut): (&i64, &Cut)| v.saturating_sub(cut.profit[class].saturating_mul(i64::from(n)));
+                let values = node.values.iter().zip(&self.cuts).map(less).collect();
+                open.push(Reverse(self.node(&order, chosen, values)));
             }
         }
-        (0, vec![0; counts.len()])
+        (0, vec![0; self.counts.len()])
     }
 
     /// Classes to branch on, those on which the cuts disagree most first.
-    fn order(&self, counts: &[u32]) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..counts.len()).filter(|&c| counts[c] <= MOST_ALIKE).collect();
+    fn order(&self) -> Order {
+        let mut classes: Vec<usize> = (0..self.counts.len()).filter(|&c| self.counts[c] <= MOST_ALIKE).collect();
         let spread = |c: usize| {
             let profits = self.cuts.iter().map(|cut| cut.profit[c]);
             let (least, most) = profits.fold((i64::MAX, i64::MIN), |(a, b), p| (a.min(p), b.max(p)));
             most.saturating_sub(least)
         };
-        order.sort_by_key(|&c| (Reverse(spread(c)), c));
-        order
+        classes.sort_by_key(|&c| (Reverse(spread(c)), c));
+        let most = |cut: &Cut, c: usize| cut.profit[c].max(0).saturating_mul(i64::from(self.counts[c]));
+        let mut free: Vec<i64> = self
+            .cuts
+            .iter()
+            .map(|cut| (0..self.counts.len()).fold(0i64, |sum, c| sum.saturating_add(most(cut, c))))
+            .collect();
+        let mut off = vec![free.clone()];
+        for &c in &classes {
+            free.iter_mut().zip(&self.cuts).for_each(|(free, cut)| *free -= most(cut, c));
+            off.push(free.clone());
+        }
+        Order { classes, off }
     }
 
     /// The node of a partial choice; its bound lets every cut choose the rest for itself.
-    fn node(&self, order: &[usize], counts: &[u32], chosen: Vec<u32>) -> Node {
-        let of_cut = |cut: &Cut| {
-            let mut value = cut.demanded;
-            let mut free = vec![true; counts.len()];
-            for (&c, &n) in order.iter().zip(&chosen) {
-                value = value.saturating_sub(cut.profit[c].saturating_mul(i64::from(n)));
-                free[c] = false;
-            }
-            let rest = (0..counts.len()).filter(|&c| free[c]);
-            rest.fold(value, |v, c| v.saturating_sub(cut.profit[c].max(0).saturating_mul(i64::from(counts[c]))))
-        };
-        let bound = self.cuts.iter().map(of_cut).max().unwrap_or(0).max(0);
-        Node { bound, decided: Reverse(chosen.len()), chosen }
+    fn node(&self, order: &Order, chosen: Vec<u32>, values: Vec<i64>) -> Node {
+        let decided = chosen.len();
+        let cuts = values.iter().zip(&order.off[decided]).map(|(&value, &off)| value.saturating_sub(off));
+        let bound = cuts.max().unwrap_or(0).max(self.packed_at(order, &chosen)).max(0);
+        Node { bound, decided: Reverse(decided), chosen, values }
+    }
+
+    /// What is proven of a whole choice beside the cuts.
+    fn packed_at(&self, order: &Order, chosen: &[u32]) -> i64 {
+        if self.packed.is_empty() || chosen.len() < self.counts.len() {
+            return 0;
+        }
+        let mut whole = vec![0; self.counts.len()];
+        order.classes.iter().zip(chosen).for_each(|(&c, &n)| whole[c] = n);
+        self.packed.get(&whole).copied().unwrap_or(0)
     }
 
     /// A whole choice: the undecided classes as the cut that is greatest at the node would have them.
-    fn rounded(&self, order: &[usize], counts: &[u32], chosen: &[u32]) -> Vec<u32> {
-        let greatest = (0..self.cuts.len()).max_by_key(|&k| {
-            let one = Kin { classes: self.classes.clone(), items: Vec::new(), cuts: vec![self.cuts[k].clone()] };
-            one.node(order, counts, chosen.to_vec()).bound
-        });
-        let mut choice = vec![0; counts.len()];
-        if let Some(k) = greatest {
-            for c in 0..counts.len() {
-                choice[c] = if self.cuts[k].profit[c] > 0 { counts[c] } else { 0 };
+    fn rounded(&self, order: &Order, node: &Node) -> Vec<u32> {
+        let off = &order.off[node.chosen.len()];
+        let mut choice = vec![0; self.counts.len()];
+        if let Some(k) = (0..self.cuts.len()).max_by_key(|&k| node.values[k].saturating_sub(off[k])) {
+            for (c, n) in choice.iter_mut().enumerate() {
+                *n = if self.cuts[k].profit[c] > 0 { self.counts[c] } else { 0 };
             }
         }
-        for (&c, &n) in order.iter().zip(chosen) {
-            choice[c] = n;
-        }
+        order.classes.iter().zip(&node.chosen).for_each(|(&c, &n)| choice[c] = n);
         choice
     }
 

@@ -1,28 +1,49 @@
 //! Column generation: prices from the master, layouts from the engines, a bound from both.
 //!
 //! Each round solves the master, mixes its prices with those of the best bound so far (smoothing, Wentges 1997), asks
-//! every engine for its best layout at the mixed prices, and takes the Lagrangian bound from the engines' proven upper
-//! values. Holds the pool of columns and the bound; building answers is `construct`'s and `improve`'s business.
+//! every engine for its best layout within the demand at the mixed prices, and takes the Lagrangian bound from the
+//! engines' proven upper values. Engines remember from round to round which items they are short of, so that one
+//! relaxation a round does; they search coarsely at first and exactly once columns dry up. Holds the pool of columns and
+//! the bound; building answers is `construct`'s and `improve`'s business.
 
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
-use super::board::Effort;
+use super::board::{Effort, Memory};
 use super::bound::lagrangian;
 use super::choice::Choice;
 use super::construct::Ground;
-use super::engine::Scratch;
+use super::engine::{Found, Scratch};
 use super::master::{Column, relax};
+use super::pack::Known;
 use super::problem::Problem;
 
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
 const SMOOTHING: i64 = 500;
-/// Effort of pricing within the demand: more rounds raise the bound less than more prices do.
-const PROPER: Effort = Effort { rounds: 4, ..Effort::EXACT };
-/// Effort when a choice of stock was priced before and its cut did not remove it.
-const THOROUGH: Effort = Effort::EXACT;
+/// Efforts of pricing, stage by stage: coarse at first, then exact, then ever closer to the limits.
+const STAGES: [Effort; 5] = [
+    Effort { states: 1, rounds: 1, ..Effort::starts(4) },
+    Effort { states: 1, rounds: 1, ..Effort::starts(12) },
+    Effort { states: 1, rounds: 2, ..Effort::EXACT },
+    Effort { states: 4, rounds: 3, ..Effort::EXACT },
+    Effort { states: 12, rounds: 4, ..Effort::EXACT },
+];
+/// Effort when a cut on the choice of stock is wanted.
+const CUTTING: Effort = Effort { states: 12, rounds: 3, ..Effort::EXACT };
+/// The same for stock that the choice leaves aside.
+const ASIDE: Effort = Effort { states: 2, rounds: 2, ..Effort::EXACT };
+/// Pricing that comes within this part of a piece's cost is close enough.
+const SLACK: i64 = 500;
+/// A bound that rises by less than this part of itself has not risen.
+const RISE: i64 = 1000;
 /// Reduced costs closer to zero than this share of the price level (micro-units) are the solver's noise.
 const NOISE: i64 = 100;
+/// Rounds without a better bound or a new column, at full effort, after which nothing more is expected.
+const DRY: u32 = 2;
+/// The bound is as good as the master when they are apart by no more than this share.
+const MET: f64 = 2e-4;
+/// A stage ends when its columns promise no more than this share of the master's value.
+const PROMISE: f64 = 0.01;
 /// The pool is pruned to this many columns a row when it has grown past twice that.
 const COLUMNS_A_ROW: usize = 12;
 
@@ -42,12 +63,15 @@ pub struct Colgen {
     /// Pieces of stock, by class.
     left: Vec<u32>,
     /// Pieces of each item that an answer may make: those asked for, also where the target is less.
-    most: Vec<u32>,
-    exact: bool,
+    pub most: Vec<u32>,
+    /// What each class's engine remembers.
+    pub memories: Vec<Memory>,
+    stage: usize,
+    /// Price at the master's own prices, not at the mix.
+    straight: bool,
+    dry: u32,
     /// The first round prices at the opening prices.
     opening: bool,
-    /// Layouts are priced within the target: dearer to find, closer to the truth.
-    pub proper: bool,
 }
 
 impl Colgen {
@@ -62,105 +86,154 @@ impl Colgen {
             converged: false,
             caps,
             left: problem.stock.iter().map(|s| s.count).collect(),
-            most: problem.items.iter().map(|i| i.demand).collect(),
-            exact: false,
+            most: problem.items.iter().map(|i| i.demand.saturating_add(i.excess)).collect(),
+            memories: vec![Memory::default(); problem.stock.len()],
+            stage: 0,
+            straight: false,
+            dry: 0,
             opening: true,
-            proper: false,
         }
+    }
+
+    /// What a search that goes on from here knows.
+    pub fn known(&self) -> Known<'_> {
+        Known { columns: &self.columns, memories: &self.memories, caps: &self.caps, prices: &self.prices }
     }
 
     /// Offers a layout to the pool.
     pub fn offer(&mut self, column: Column) -> bool {
-        let fresh = self.seen.insert(column.clone());
+        let fresh = column.within(&self.most) && self.seen.insert(column.clone());
         if fresh {
             self.columns.push(column);
         }
         fresh
     }
 
-    /// One round; returns the number of layouts computed.
+    /// One round; returns the work spent.
     pub fn round(&mut self, ground: &Ground, target: &[u32]) -> u64 {
-        let (master, rents) = if self.opening {
+        let (master, rents, value) = if self.opening {
             self.opening = false;
-            (self.prices.clone(), vec![0; self.left.len()])
+            (self.prices.clone(), vec![0; self.left.len()], f64::INFINITY)
         } else if let Some(relaxed) = relax(target, &self.left, &self.columns, &self.caps) {
             self.taken = relaxed.taken;
-            (relaxed.prices, relaxed.rents)
+            (relaxed.prices, relaxed.rents, relaxed.value)
         } else {
             // Without the solver's prices the bound stays as it is; the plans do not depend on it.
             self.converged = true;
             return 0;
         };
-        let smooth = !self.exact;
-        let mixed: Vec<i64> = if smooth {
+        let mixed: Vec<i64> = if self.straight {
+            master.clone()
+        } else {
             let mix = |(&m, &b): (&i64, &i64)| (m * SMOOTHING + b * (1000 - SMOOTHING)) / 1000;
             master.iter().zip(&self.prices).map(mix).collect()
-        } else {
-            master.clone()
         };
-        let (proper, most) = (self.proper, &self.most);
-        let found: Vec<_> = ground
+        let stage = STAGES[self.stage];
+        let found = self.priced(ground, &mixed, &|_| stage, true);
+        let work = found.iter().map(|f| f.work).sum();
+        let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
+        let bound = lagrangian(ground.problem, &mixed, target, &uppers);
+        let risen = bound > self.bound + self.bound / RISE;
+        if bound > self.bound {
+            self.bound = bound;
+            self.prices.clone_from(&mixed);
+        }
+        let (improving, promise) = self.gather(ground, found, &mixed, &master, &rents);
+        self.advance(improving > 0, promise as f64 / value.max(1.0), risen, value);
+        self.prune(ground.problem.items.len() + ground.problem.stock.len());
+        work
+    }
+
+    /// Offers what pricing found; returns how many layouts improve the master, and by how much together.
+    fn gather(
+        &mut self,
+        ground: &Ground,
+        found: Vec<Found>,
+        prices: &[i64],
+        master: &[i64],
+        rents: &[i64],
+    ) -> (usize, i64) {
+        let (mut improving, mut promise) = (0, 0);
+        for (stock, found) in found.into_iter().enumerate() {
+            let beside = ground.engines[stock].beside(&self.memories[stock], prices);
+            let mut most = 0;
+            for found in std::iter::once(found).chain(beside) {
+                let Some(column) = Column::new(ground.problem, stock, found) else { continue };
+                let gain = column.worth(master) - column.net - rents[stock];
+                if gain > NOISE && self.offer(column) {
+                    improving += 1;
+                    most = most.max(gain);
+                }
+            }
+            promise += most;
+        }
+        (improving, promise)
+    }
+
+    /// Decides how the next round searches.
+    fn advance(&mut self, improving: bool, promise: f64, risen: bool, value: f64) {
+        let last = self.stage + 1 == STAGES.len();
+        if value.is_finite() && value - self.bound as f64 <= MET * value && last {
+            self.converged = true;
+        } else if !last && (promise < PROMISE && value.is_finite() || !improving) {
+            self.stage += 1;
+            self.dry = 0;
+        } else if !improving && !self.straight {
+            self.straight = true;
+        } else {
+            self.straight = !improving;
+            self.dry = if risen || !last { 0 } else { self.dry + 1 };
+            self.converged = self.dry >= if improving { 2 * DRY } else { DRY };
+        }
+    }
+
+    /// The best layout of every class within the demand at `prices`; `skimp`: no more is wanted of a piece of stock than
+    /// that it does not earn its cost, which is all the same to the bound.
+    fn priced(
+        &mut self,
+        ground: &Ground,
+        prices: &[i64],
+        effort: &(dyn Fn(usize) -> Effort + Sync),
+        skimp: bool,
+    ) -> Vec<Found> {
+        let most = &self.most;
+        ground
             .engines
             .par_iter()
             .zip(&ground.problem.stock)
-            .map_init(Scratch::default, |scratch, (engine, stock)| {
-                // A piece proven not to earn its cost adds nothing to the bound, however little it earns.
-                let effort = Effort { enough: stock.cost, ..PROPER };
-                if proper {
-                    engine.best_within(&mixed, most, scratch, effort)
-                } else {
-                    engine.best(&mixed, scratch, effort)
-                }
+            .zip(&mut self.memories)
+            .enumerate()
+            .map_init(Scratch::default, |scratch, (s, ((engine, stock), memory))| {
+                let enough = if skimp { stock.cost } else { 0 };
+                let effort = Effort { enough, slack: stock.cost / SLACK, ..effort(s) };
+                engine.recalling(prices, most, memory, scratch, effort)
             })
-            .collect();
-        let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
-        let bound = lagrangian(ground.problem, &mixed, target, &uppers);
-        let risen = bound > self.bound;
-        if risen {
-            self.bound = self.bound.max(bound);
-            self.prices = mixed;
-        }
-        let mut improving = 0;
-        for (stock, f) in found.into_iter().enumerate() {
-            let rent = rents[stock];
-            if let Some(column) = Column::new(ground.problem, stock, f)
-                && column.worth(&master) - column.net - rent > NOISE
-            {
-                improving += usize::from(self.offer(column));
-            }
-        }
-        if improving == 0 {
-            // Nothing new at mixed prices: ask again at the master's own, exactly; then there is nothing left.
-            if self.exact && !risen {
-                self.converged = self.proper;
-                self.keep_proper();
-            } else {
-                self.exact = true;
-            }
-        } else {
-            self.exact = false;
-        }
-        self.prune(ground.problem.items.len() + ground.problem.stock.len());
-        ground.engines.len() as u64
+            .collect()
     }
 
     /// Prices every class at `prices`, within the demand, and hands the cut to `choice`; the layouts found join the pool.
-    /// `thoroughly`: for closer upper values, at many times the price.
-    pub fn price(&mut self, ground: &Ground, target: &[u32], prices: &[i64], choice: &mut Choice, thoroughly: bool) {
-        let effort = if thoroughly { THOROUGH } else { PROPER };
-        let most = &self.most;
-        let found: Vec<_> = ground
-            .engines
-            .par_iter()
-            .map_init(Scratch::default, |scratch, engine| engine.best_within(prices, most, scratch, effort))
-            .collect();
+    /// Stock that is not `chosen` is priced with less care. Returns the work spent.
+    pub fn price(
+        &mut self,
+        ground: &Ground,
+        target: &[u32],
+        prices: &[i64],
+        choice: &mut Choice,
+        chosen: &[u32],
+    ) -> u64 {
+        let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { CUTTING } else { ASIDE }, false);
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
         choice.add(ground.problem, prices, target, &uppers);
-        for (stock, f) in found.into_iter().enumerate() {
-            if let Some(column) = Column::new(ground.problem, stock, f) {
-                self.offer(column);
+        let work = found.iter().map(|f| f.work).sum();
+        for (stock, found) in found.into_iter().enumerate() {
+            let beside = ground.engines[stock].beside(&self.memories[stock], prices);
+            for found in std::iter::once(found).chain(beside) {
+                if let Some(column) = Column::new(ground.problem, stock, found) {
+                    self.offer(column);
+                }
             }
         }
+        work
     }
 
     /// The prices of the relaxation when just `chosen` pieces of each class are bought, whatever is cut from them.
@@ -172,21 +245,6 @@ impl Colgen {
             .map(|column| Column { net: column.net - problem.stock[column.stock].cost, ..column.clone() })
             .collect();
         relax(target, chosen, &bought, &self.caps).map_or_else(|| self.prices.clone(), |relaxed| relaxed.prices)
-    }
-
-    /// From here on only layouts within the demand count: with the others in the master its prices would never move.
-    fn keep_proper(&mut self) {
-        self.proper = true;
-        self.exact = false;
-        let (seen, most) = (&mut self.seen, &self.most);
-        self.columns.retain(|column| {
-            let kept = column.within(most);
-            if !kept {
-                seen.remove(column);
-            }
-            kept
-        });
-        self.taken.clear();
     }
 
     /// Forgets columns of no share once there are too many.

@@ -39,8 +39,8 @@ pub struct Candidate {
     pub left: u32,
 }
 
-/// Adds stock to `solution` until all of `target` is made or no candidate makes anything more; returns the number of
-/// layouts computed. With `hurdle` (thousandths), a candidate must make pieces worth at least that share of its net cost.
+/// Adds stock to `solution` until all of `target` is made or no candidate makes anything more; returns the
+/// work spent. With `hurdle` (thousandths), a candidate must make pieces worth at least that share of its net cost.
 #[allow(clippy::too_many_arguments)]
 pub fn construct(
     ground: &Ground,
@@ -53,12 +53,12 @@ pub fn construct(
     effort: Effort,
     scratch: &mut Scratch,
 ) -> u64 {
-    let mut calls = 0;
+    let mut work = 0;
     let mut left: Vec<u32> = candidates.iter().map(|c| c.left).collect();
     let mut cache: Vec<Option<Found>> = vec![None; candidates.len()];
     // Upper estimate of each candidate's score, from the last time it was computed.
     let mut score: Vec<f64> = vec![f64::INFINITY; candidates.len()];
-    let mut wanted = solution.wanted(target);
+    let mut wanted = solution.room(ground.problem, target);
     if candidates.len() >= MANY {
         let first: Vec<Found> = candidates
             .par_iter()
@@ -66,7 +66,7 @@ pub fn construct(
                 ground.engines[c.stock].best_within(prices, &wanted, scratch, effort)
             })
             .collect();
-        calls += first.len() as u64;
+        work += first.iter().map(|found| found.work).sum::<u64>();
         for (c, found) in first.into_iter().enumerate() {
             score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge, hurdle);
             cache[c] = Some(found);
@@ -82,21 +82,19 @@ pub fn construct(
         let stock = candidates[best].stock;
         let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
         if !cache[best].as_ref().is_some_and(fits) {
-            calls += 1;
             let found = ground.engines[stock].best_within(prices, &wanted, scratch, effort);
+            work += found.work;
             score[best] = judged(ground.problem, stock, &found, prices, judge, hurdle);
             cache[best] = Some(found);
             continue;
         }
         let found = cache[best].clone().expect("a cached layout was just found to fit");
         let placed = Placed::new(ground.problem, stock, found).expect("a layout without pieces has no score");
-        for &(i, n) in &placed.counts {
-            wanted[i] -= n;
-        }
         solution.place(placed);
+        wanted = solution.room(ground.problem, target);
         left[best] -= 1;
     }
-    calls
+    work
 }
 
 /// The score of a layout; minus infinity when it makes nothing or does not clear the hurdle.

@@ -3,8 +3,8 @@
 //! A thin dispatch over the engines of boards, sheets and sticks, so that the search above them never asks what kind a
 //! piece is. No geometry lives here.
 
-use super::board::{BoardEngine, Effort, Scratch as BoardScratch};
-use super::layout::Shape;
+use super::board::{BoardEngine, Effort, Memory, Scratch as BoardScratch};
+use super::layout::{BoardLayout, Shape};
 use super::problem::{Credit, Kind, SheetStock, Stock};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
 use super::stick;
@@ -13,6 +13,9 @@ use super::stick;
 const STICK: &str = "the stock is a stick";
 /// Effort with which a sheet's layout is brought within the pieces wanted; more takes seconds on a full sheet.
 const SHEET_ROUNDS: u32 = 1;
+/// What a layout of a sheet, of a stick costs to find, in section starts of a board: rough, but the same everywhere.
+const SHEET_WORK: u64 = 40;
+const STICK_WORK: u64 = 4;
 
 /// The engine of one class of stock, prepared once.
 pub enum Engine {
@@ -40,15 +43,17 @@ pub struct Found {
     pub credit: i64,
     /// No layout is worth more at these prices (unlimited pieces); micro-units, rounded up.
     pub upper: i64,
+    /// Work spent: section starts evaluated, or what comes near to it.
+    pub work: u64,
 }
 
 impl Found {
-    fn new(shape: Shape, counts: &[u32], value: i64, upper: i64, prices: &[i64]) -> Found {
+    fn new(shape: Shape, counts: &[u32], value: i64, upper: i64, prices: &[i64], work: u64) -> Found {
         let counts: Vec<(usize, u32)> =
             counts.iter().enumerate().filter(|&(_, &n)| n > 0).map(|(i, &n)| (i, n)).collect();
         let made: i64 = counts.iter().map(|&(i, n)| prices[i] * i64::from(n)).sum();
         let shape = (!counts.is_empty()).then_some(shape);
-        Found { shape, credit: value - made, counts, upper }
+        Found { shape, credit: value - made, counts, upper, work }
     }
 }
 
@@ -66,43 +71,62 @@ impl Engine {
         engine.expect("every kind of stock has its engine")
     }
 
-    /// The best layout at `prices` (micro-units an item, none negative), pieces unlimited.
-    pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Found {
+    /// The same engine for a class of stock that differs in the numbers of its items alone.
+    pub fn renumbered(self, stock: &Stock) -> Engine {
+        match (self, &stock.kind) {
+            (Engine::Board(engine), Kind::Board(board)) => Engine::Board(Box::new(engine.renumbered(board))),
+            _ => Engine::new(stock),
+        }
+    }
+
+    /// A lawful layout with at most `limits[item]` pieces of each item, as good as the engine finds; no layout within the
+    /// limits is worth more than its `upper`.
+    pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
+        self.recalling(prices, limits, &mut Memory::default(), scratch, effort)
+    }
+
+    /// [`Engine::best_within`] from what was learned at earlier prices with like limits.
+    pub fn recalling(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut Memory,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Found {
         match self {
             Engine::Board(engine) => {
-                let p = engine.best(prices, &mut scratch.board, effort);
-                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices)
+                let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort);
+                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, p.evaluations.into())
             }
             Engine::Sheet(engine, items, credit) => {
-                let p = engine.best(prices, &mut scratch.sheet);
-                let upper = with_unpriced(p.upper, items, *credit, prices);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices)
+                let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
+                let upper = with_credit(p.upper, items, *credit, prices);
+                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
             }
             Engine::Stick(stock) => {
-                let p = stick::best(stock, prices).expect(STICK);
-                Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
+                let p = stick::best_within(stock, prices, limits).expect(STICK);
+                Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices, STICK_WORK)
             }
         }
     }
 
-    /// A lawful layout with at most `limits[item]` pieces of each item, as good as the engine finds; its `upper` is that
-    /// of unlimited pieces.
-    pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
-        match self {
-            Engine::Board(engine) => {
-                let p = engine.best_within(prices, limits, &mut scratch.board, effort);
-                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices)
-            }
-            Engine::Sheet(engine, items, credit) => {
-                let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
-                let upper = with_unpriced(p.upper, items, *credit, prices);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices)
-            }
-            Engine::Stick(stock) => {
-                let p = stick::best_within(stock, prices, limits).expect(STICK);
-                Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices)
-            }
-        }
+    /// The layouts that the last call with this memory met beside the one it returned.
+    pub fn beside(&self, memory: &Memory, prices: &[i64]) -> Vec<Found> {
+        let Engine::Board(engine) = self else { return Vec::new() };
+        let of = |layout: &BoardLayout| {
+            let (value, counts) = engine.value(layout, prices);
+            Found::new(Shape::Board(layout.clone()), &counts, value, i64::MAX, prices, 0)
+        };
+        memory.beside().iter().map(of).collect()
+    }
+
+    /// A layout found earlier, made to fit `limits`: strips that need a piece too many are filled again with what `prices`
+    /// are best at. `None` for a kind of stock whose layouts are found anew as fast.
+    pub fn refit(&self, shape: &Shape, prices: &[i64], limits: &[u32]) -> Option<Found> {
+        let (Engine::Board(engine), Shape::Board(layout)) = (self, shape) else { return None };
+        let p = engine.refit(layout, prices, limits);
+        Some(Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, 1))
     }
 }
 
@@ -114,10 +138,11 @@ fn whole_credit(sheet: &SheetStock, credit: Option<&Credit>) -> i64 {
     i64::try_from(earned).unwrap_or(i64::MAX)
 }
 
-/// The sheet's engine leaves out items without a price. Beside priced pieces they change no value; a layout of nothing
-/// else is worth its credit.
-fn with_unpriced(upper: i64, items: &[usize], credit: i64, prices: &[i64]) -> i64 {
-    if items.iter().any(|&i| prices[i] <= 0) { upper.max(credit) } else { upper }
+/// The sheet's engine leaves out items without a price, and rounds credit down. Beside priced pieces the others change no
+/// value; a layout of nothing else is worth its credit, which is `credit` at the most.
+fn with_credit(upper: i64, items: &[usize], credit: i64, prices: &[i64]) -> i64 {
+    let rounded_up = upper + i64::from(credit > 0);
+    if items.iter().any(|&i| prices[i] <= 0) { rounded_up.max(credit) } else { rounded_up }
 }
 
 #[cfg(test)]
@@ -137,7 +162,7 @@ mod tests {
         let engine = Engine::new(&stock);
         let mut scratch = Scratch::default();
         // The piece off one end leaves a remnant of 89 x 50.
-        assert!(engine.best(&[0], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
+        assert!(engine.best_within(&[0], &[u32::MAX], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
         assert!(engine.best_within(&[0], &[1], &mut scratch, Effort::EXACT).upper >= 89 * 50 * 3);
     }
 }

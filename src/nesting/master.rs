@@ -55,6 +55,12 @@ impl From<&Placed> for Column {
     }
 }
 
+impl From<&Column> for Placed {
+    fn from(column: &Column) -> Placed {
+        Placed { stock: column.stock, shape: (*column.shape).clone(), counts: column.counts.clone(), net: column.net }
+    }
+}
+
 impl Column {
     /// The column of a layout found for a piece of class `stock`; `None` when nothing was found for it.
     pub fn new(problem: &Problem, stock: usize, found: Found) -> Option<Column> {
@@ -82,6 +88,8 @@ pub struct Relaxed {
     pub rents: Vec<i64>,
     /// Share of each column taken.
     pub taken: Vec<f64>,
+    /// Cost of the relaxed answer, micro-units, escapes included; as near as the solver comes.
+    pub value: f64,
 }
 
 /// Micro-units in a unit of money, the scale the solver works in.
@@ -133,5 +141,6 @@ pub fn relax(target: &[u32], left: &[u32], columns: &[Column], caps: &[i64]) -> 
         prices: solver.solution.z[..items].iter().map(|&z| micro(z)).collect(),
         rents: solver.solution.z[items..items + classes].iter().map(|&z| micro(z)).collect(),
         taken: solver.solution.x[..columns.len()].to_vec(),
+        value: solver.solution.obj_val * UNIT,
     })
 }

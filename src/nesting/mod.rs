@@ -9,18 +9,25 @@ pub mod board;
 mod bound;
 mod choice;
 mod colgen;
+mod component;
 mod construct;
 mod dive;
 mod engine;
 mod improve;
 pub mod layout;
 mod master;
+mod pack;
 pub mod problem;
+mod rounding;
 pub mod sheet;
 mod shortage;
 mod solution;
 mod solve;
+mod split;
 pub mod stick;
+mod sticks;
+#[cfg(test)]
+mod tests;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{

@@ -2,7 +2,7 @@
 //!
 //! Holds the problem's data and nothing of how it is solved. In mathematical form: items i in I with demand d_i; stock
 //! classes s in S with n_s equal pieces of cost c_s; each class has a set of lawful layouts P_s, a layout p yielding
-//! a_ip pieces of item i and a credit r_p. Find layouts, at most n_s of each class, that yield exactly the pieces made,
+//! a_ip pieces of item i and a credit r_p. Find layouts, at most n_s of each class, that yield the pieces made (of elastic items up to e_i more),
 //! first making as much as possible level by level of priority, then minimising the sum of (c_s - r_p).
 //! Lengths are ticks; money is micro-units. Invariant: every index stored here is in range; `milling` builds it so.
 
@@ -23,10 +23,13 @@ pub struct Problem {
 /// One kind of piece to be cut.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Item {
-    /// Pieces wanted: `per_copy` times the product's copies.
+    /// Pieces wanted: `per_copy` times the product's copies. Of an elastic item (a panel's width), units of width.
     pub demand: u32,
     /// Pieces of this kind in one finished copy (layers of a lamination).
     pub per_copy: u32,
+    /// How many more than the demand may be made: none but of elastic items, whose cuttings yield several units each. A
+    /// layout may then yield up to demand + excess of it.
+    pub excess: u32,
     /// Index of the product it belongs to.
     pub product: usize,
     /// Net length and width of one piece: its size, for heuristics.
@@ -116,6 +119,9 @@ pub struct BoardStock {
     pub classes: Vec<SectionClass>,
     /// The board's defects as they are (no margins), for the sound area of an offcut.
     pub defects: Vec<Rect>,
+    /// (item, units): a layout yields none of the item or at least so many (a panel from few boards). Bounds are taken as
+    /// if there were no such rule.
+    pub least: Vec<(usize, u32)>,
 }
 
 /// One blank that can be cut.
@@ -162,7 +168,7 @@ pub struct StripKind {
 /// Panel stock: guillotine cuts inside [trim, length - trim] x [trim, width - trim], no defects.
 ///
 /// A stage is a change of cut direction that parts two kept pieces; final trims are free; 0 stages = any number. A
-/// credited remnant spans the sheet's full length or full width, own edges included.
+/// credited remnant spans the sheet's full length or full width, own edges included; there may be one at each end.
 #[derive(Clone, Debug)]
 pub struct SheetStock {
     pub length: i64,

@@ -1,11 +1,11 @@
 //! A partial or whole answer under construction, and how two answers compare.
 //!
 //! Bookkeeping only: which pieces of stock are used, what is made, what it costs. Invariant: `made` never exceeds the
-//! target and `used` never exceeds the stock's count; both are kept by `place` and `remove`.
+//! target (with its excess) and `used` never exceeds the stock's count; both are kept by `place` and `remove`.
 
 use super::engine::Found;
 use super::layout::{Layout, Shape, SheetNode};
-use super::problem::Problem;
+use super::problem::{Item, Problem};
 
 /// One piece of stock with its cuts.
 #[derive(Clone, Debug)]
@@ -72,12 +72,18 @@ impl Solution {
 
     /// Pieces of `target` still wanted, by item.
     pub fn wanted(&self, target: &[u32]) -> Vec<u32> {
-        target.iter().zip(&self.made).map(|(&target, &made)| target - made).collect()
+        target.iter().zip(&self.made).map(|(&target, &made)| target.saturating_sub(made)).collect()
     }
 
-    /// True when all of `target` is made.
-    pub fn complete(&self, target: &[u32]) -> bool {
-        self.made == target
+    /// The most that may still be made of each item: what is wanted, and the excess while something is.
+    pub fn room(&self, problem: &Problem, target: &[u32]) -> Vec<u32> {
+        room(problem, &self.wanted(target))
+    }
+
+    /// True when `target` is made, and of elastic items no more on top than may be.
+    pub fn complete(&self, problem: &Problem, target: &[u32]) -> bool {
+        let most = room(problem, target);
+        (0..target.len()).all(|i| target[i] <= self.made[i] && self.made[i] <= most[i])
     }
 
     /// How good it is.
@@ -92,6 +98,12 @@ impl Solution {
         order.sort_by_key(|p| p.stock);
         order.into_iter().map(|p| Layout { stock: p.stock, shape: p.shape.clone() }).collect()
     }
+}
+
+/// The most that may be made of each item when `wanted` is wanted: as much, and the excess where anything is.
+pub fn room(problem: &Problem, wanted: &[u32]) -> Vec<u32> {
+    let of = |(item, &n): (&Item, &u32)| if n > 0 { n.saturating_add(item.excess) } else { 0 };
+    problem.items.iter().zip(wanted).map(of).collect()
 }
 
 /// How good an answer is: what it makes, level by level of priority from the highest, then copies, then cost,

@@ -9,34 +9,31 @@ use std::time::Instant;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use rustc_hash::FxHashSet;
 
-use super::choice::Choice;
-use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
-use super::dive::dive;
 use super::engine::{Engine, Scratch};
-use super::improve::{Walk, kinships};
 use super::layout::{Outcome, Why};
-use super::master::Column;
 use super::problem::{Kind, Limits, Problem, Progress};
 use super::shortage;
-use super::solution::{Solution, copies_made};
+use super::solution::{Placed, Solution, copies_made};
+use super::split::Split;
+use super::sticks;
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
+/// Once so much work is spent on that, three tries are enough.
+const OPENING: u64 = 10_000;
+/// With so much work spent, no more copies are looked for than were made.
+const SETTLING: u64 = 40_000;
 /// Money differences up to this (micro-units) do not count: one hundredth of the currency unit.
 const CENT: i64 = 10_000;
-/// Rounds of the walk between two restarts from the incumbent.
-const CYCLE: usize = 60;
-/// Rounds of column generation from one fresh answer at its prices to the next.
-const REBUILD_EVERY: usize = 4;
-/// Unused classes of stock offered to complete an answer.
-const COMPLETERS: usize = 8;
 
 /// Solves the problem within the limits. The same problem, seed and work limit give the same layouts on any number of
 /// threads when the clock and the caller do not interfere.
 pub fn solve(problem: &Problem, limits: &Limits) -> Outcome {
+    if let Some(outcome) = sticks::outcome(problem, limits) {
+        return outcome;
+    }
     let threads = if limits.threads == 0 { num_threads() } else { limits.threads };
     match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(|| Run::new(problem, limits).go()),
@@ -56,37 +53,36 @@ struct Run<'a> {
     engines: Vec<Engine>,
     best: Solution,
     work: u64,
-    bound: i64,
 }
 
 impl<'a> Run<'a> {
     fn new(problem: &'a Problem, limits: &'a Limits<'a>) -> Run<'a> {
         let start = Instant::now();
         let engines = problem.stock.par_iter().map(Engine::new).collect();
-        Run { problem, limits, start, engines, best: Solution::empty(problem), work: 0, bound: 0 }
+        Run { problem, limits, start, engines, best: Solution::empty(problem), work: 0 }
     }
 
     fn go(mut self) -> Outcome {
         let demand: Vec<u32> = self.problem.items.iter().map(|i| i.demand).collect();
         let prices = opening_prices(self.problem);
         self.open(&demand, &prices);
-        if !self.best.complete(&demand) {
+        let mut shortage_proven = vec![false; demand.len()];
+        if !self.best.complete(self.problem, &demand) {
             self.settle_for_less(&prices);
+            shortage_proven = shortage::proven(&self.ground(), &copies_made(self.problem, &self.best.made));
         }
-        let copies = copies_made(self.problem, &self.best.made);
-        let target = self.whole_copies(&copies);
-        let why = if target.iter().all(|&n| n == 0) {
+        let target = self.whole_copies(&copies_made(self.problem, &self.best.made));
+        let (why, bound) = if target.iter().all(|&n| n == 0) {
             self.best = Solution::empty(self.problem);
-            Why::Proven
+            (Why::Proven, 0)
         } else {
-            self.refine(&target, prices)
+            self.refine(&target, &prices)
         };
-        let shortage_proven = shortage::proven(&self.ground(), &copies);
         Outcome {
             layouts: self.best.layouts(),
             made: self.best.made.clone(),
             cost: self.best.cost,
-            bound: self.bound,
+            bound,
             proof: "Lagrangian bound over column generation and whole choices of stock",
             shortage_proven,
             why,
@@ -98,43 +94,30 @@ impl<'a> Run<'a> {
         Ground { problem: self.problem, engines: &self.engines }
     }
 
-    /// The reason to stop now, if there is one.
-    fn interrupted(&self) -> Option<Why> {
+    /// The clock or the caller wants an end.
+    fn called_off(&self) -> Option<Why> {
         if self.limits.cancel.load(Ordering::Relaxed) {
             return Some(Why::Cancelled);
         }
-        if self.limits.deadline.is_some_and(|deadline| Instant::now() >= deadline) {
-            return Some(Why::Time);
-        }
-        self.limits.work.is_some_and(|most| self.work >= most).then_some(Why::Work)
+        self.limits.deadline.is_some_and(|deadline| Instant::now() >= deadline).then_some(Why::Time)
     }
 
-    fn closed(&self) -> Option<Why> {
-        let apart = self.best.cost - self.bound;
-        if apart <= CENT.max(self.best.cost / 2000) {
-            return Some(Why::Proven);
-        }
-        (apart as f64 <= self.limits.gap * self.best.cost as f64).then_some(Why::Gap)
-    }
-
-    fn report(&self, target: &[u32]) {
+    fn report(&self, cost: i64, bound: i64, made: &[u32], target: &[u32]) {
         (self.limits.progress)(&Progress {
             seconds: self.start.elapsed().as_secs_f64(),
-            made: self.best.made.iter().map(|&n| u64::from(n)).sum(),
+            made: made.iter().zip(target).map(|(&made, &asked)| u64::from(made.min(asked))).sum(),
             asked: target.iter().map(|&n| u64::from(n)).sum(),
-            cost: self.best.cost,
-            bound: self.bound,
+            cost,
+            bound,
         });
     }
 
-    /// Keeps the better answer; true when it is `candidate`.
-    fn keep(&mut self, candidate: &Solution, target: &[u32]) -> bool {
-        let better = candidate.merit(self.problem).beats(&self.best.merit(self.problem));
-        if better {
+    /// Keeps the better answer.
+    fn keep(&mut self, candidate: &Solution, target: &[u32]) {
+        if candidate.merit(self.problem).beats(&self.best.merit(self.problem)) {
             self.best = candidate.clone();
-            self.report(target);
+            self.report(self.best.cost, 0, &self.best.made, target);
         }
-        better
     }
 
     /// First plans: with the prices of what was left unmade raised from one to the next (sequential value correction),
@@ -145,14 +128,17 @@ impl<'a> Run<'a> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
         for attempt in 0..ATTEMPTS {
+            if attempt >= 3 && self.work > OPENING {
+                return;
+            }
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
             let effort = FILLING;
             let (ground, at) = (self.ground(), &mut scratch);
-            let calls = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
-            self.work += calls;
+            let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
+            self.work += work;
             self.keep(&solution, demand);
-            if solution.complete(demand) || self.interrupted().is_some() {
+            if solution.complete(self.problem, demand) || self.called_off().is_some() {
                 return;
             }
             let wanted = solution.wanted(demand);
@@ -176,15 +162,16 @@ impl<'a> Run<'a> {
         let reached = copies_made(self.problem, &self.best.made);
         let known = std::mem::replace(&mut self.best, Solution::empty(self.problem));
         for mut copies in [reached, vec![0; products.len()]] {
-            let start = if known.complete(&self.whole_copies(&copies)) {
-                Some(known.clone())
+            let trimmed = self.trimmed(&known, &self.whole_copies(&copies), prices);
+            let start = if trimmed.complete(self.problem, &self.whole_copies(&copies)) {
+                Some(trimmed)
             } else {
                 self.making(&copies, prices)
             };
             let Some(mut answer) = start else { continue };
             for &p in &order {
                 let (mut most, mut least_not) = (copies[p], products[p].copies + 1);
-                while least_not - most > 1 {
+                while least_not - most > 1 && self.work < SETTLING {
                     copies[p] = most + (least_not - most) / 2;
                     match self.making(&copies, prices) {
                         Some(better) => (answer, most) = (better, copies[p]),
@@ -199,6 +186,33 @@ impl<'a> Run<'a> {
         }
     }
 
+    /// A known answer without the pieces that are more than `target`, the strips they leave filled again.
+    fn trimmed(&self, known: &Solution, target: &[u32], prices: &[i64]) -> Solution {
+        let mut surplus: Vec<u32> = known.made.iter().zip(target).map(|(&m, &t)| m.saturating_sub(t)).collect();
+        let mut answer = Solution::empty(self.problem);
+        let mut scratch = Scratch::default();
+        for placed in &known.placed {
+            let mut limits = vec![0; target.len()];
+            placed.counts.iter().for_each(|&(i, n)| limits[i] = n - n.min(surplus[i]));
+            if placed.counts.iter().all(|&(i, n)| limits[i] == n) {
+                answer.place(placed.clone());
+                continue;
+            }
+            let engine = &self.engines[placed.stock];
+            let found = engine
+                .refit(&placed.shape, prices, &limits)
+                .unwrap_or_else(|| engine.best_within(prices, &limits, &mut scratch, FILLING));
+            let without = Placed::new(self.problem, placed.stock, found);
+            let kept = |item: usize| {
+                let counts = without.iter().flat_map(|placed| &placed.counts);
+                counts.filter(|c| c.0 == item).map(|c| c.1).sum::<u32>()
+            };
+            placed.counts.iter().for_each(|&(i, n)| surplus[i] = surplus[i].saturating_sub(n - kept(i)));
+            without.into_iter().for_each(|placed| answer.place(placed));
+        }
+        answer
+    }
+
     /// An answer that makes just so many copies, if one is found in a few attempts.
     fn making(&mut self, copies: &[u32], prices: &[i64]) -> Option<Solution> {
         let target = self.whole_copies(copies);
@@ -207,13 +221,13 @@ impl<'a> Run<'a> {
         let mut tried = prices.to_vec();
         for judge in [Judge::Ratio, Judge::Profit, Judge::Ratio, Judge::Profit] {
             let mut answer = Solution::empty(self.problem);
-            let calls =
+            let work =
                 construct(&self.ground(), &mut answer, &target, &tried, &everything, judge, 0, FILLING, &mut scratch);
-            self.work += calls;
-            if answer.complete(&target) {
+            self.work += work;
+            if answer.complete(self.problem, &target) {
                 return Some(answer);
             }
-            if matches!(self.interrupted(), Some(Why::Cancelled | Why::Time)) {
+            if self.called_off().is_some() {
                 return None;
             }
             for (price, &lacking) in tried.iter_mut().zip(&answer.wanted(&target)) {
@@ -235,173 +249,44 @@ impl<'a> Run<'a> {
         all.map(|(stock, class)| Candidate { stock, left: class.count }).collect()
     }
 
-    fn unused(&self, solution: &Solution) -> Vec<Candidate> {
-        let all = self.problem.stock.iter().enumerate();
-        all.map(|(stock, class)| Candidate { stock, left: class.count - solution.used[stock] })
-            .filter(|c| c.left > 0)
-            .collect()
-    }
-
-    /// Prices and bound, and better answers, until something ends the run.
-    fn refine(&mut self, target: &[u32], prices: Vec<i64>) -> Why {
-        let caps = caps(self.problem);
-        let mut colgen = Colgen::new(self.problem, prices, caps);
-        for placed in &self.best.placed {
-            colgen.offer(Column::from(placed));
-        }
-        let mut walk: Option<Walk> = None;
-        let (mut rounds_of_bound, mut dived) = (0, false);
-        let kin = kinships(self.problem);
-        let mut choice = Choice::new(self.problem, &kin, &|s| items_of(&self.problem.stock[s].kind));
-        let mut tried = FxHashSet::default();
-        let (mut on_choice, mut on_plans) = (0, 0);
-        let mut scratch = Scratch::default();
-        let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed ^ 0x9e37_79b9_7f4a_7c15);
-        let mut rounds = 0;
-        loop {
-            let why = self.closed().or_else(|| self.interrupted());
+    /// Prices and bound, and better answers, component by component, until something ends the run.
+    fn refine(&mut self, target: &[u32], prices: &[i64]) -> (Why, i64) {
+        let engines = std::mem::take(&mut self.engines);
+        let mut split = Split::new(self.problem, engines, target, &self.best, prices, self.limits.seed);
+        let opening = self.work;
+        let stop = || self.called_off().is_some();
+        let (mut shown, mut why) = ((self.best.cost, 0), None);
+        while why.is_none() {
             // A work limit, however small, leaves room for one bound.
-            if let Some(why) = why.filter(|why| rounds_of_bound > 0 || *why != Why::Work) {
-                return why;
+            let bounded = split.components.iter().all(|c| c.rounds_of_bound > 0);
+            let spent = self.limits.work.is_some_and(|most| opening + split.work() >= most);
+            why = closed(split.cost(), split.bound(), self.limits.gap).or_else(|| self.called_off());
+            if why.is_none() && spent && bounded {
+                why = Some(Why::Work);
             }
-            if !colgen.converged {
-                let calls = colgen.round(&self.ground(), target);
-                self.work += calls;
-                if colgen.bound > self.bound {
-                    self.bound = colgen.bound;
-                    self.report(target);
-                }
-                rounds_of_bound += 1;
-                if colgen.converged || (colgen.proper && !dived) {
-                    self.dive(target, &colgen, &mut scratch);
-                    dived = true;
-                } else if rounds_of_bound % REBUILD_EVERY == 3 {
-                    self.rebuild(target, &colgen.prices, &mut scratch);
-                }
-                continue;
+            if why.is_none() || !bounded && why != Some(Why::Cancelled) {
+                split.step(&stop);
             }
-            if on_choice <= on_plans {
-                let calls = self.choose(target, &mut colgen, &mut choice, &mut tried, &mut scratch);
-                on_choice += calls;
-                self.work += calls;
-                continue;
-            }
-            let walk = walk.get_or_insert_with(|| Walk::new(self.problem, self.best.clone(), self.limits.seed));
-            if rounds % CYCLE == 0 {
-                walk.current = self.best.clone();
-            }
-            let heat = (self.best.cost / 1000).max(1) * (CYCLE - rounds % CYCLE) as i64 / CYCLE as i64;
-            rounds += 1;
-            let mut calls = walk.round(&self.ground(), target, &colgen.prices, heat, &|| self.interrupted().is_some());
-            let mut answer = walk.current.clone();
-            let lacking = !answer.complete(target);
-            if lacking {
-                calls += self.complete(&mut answer, target, &colgen.prices, &mut rng, &mut scratch);
-            }
-            self.work += calls;
-            on_plans += calls;
-            if answer.complete(target) && self.keep(&answer, target) && lacking {
-                walk.current = answer;
+            let now = (split.cost(), split.bound());
+            if now != shown {
+                shown = now;
+                self.report(now.0, now.1, target, target);
             }
         }
+        self.work = opening + split.work();
+        let bound = split.bound();
+        self.best = split.whole(self.problem);
+        (why.unwrap_or(Why::Work), bound)
     }
+}
 
-    /// A fresh answer at the prices of the relaxation.
-    fn rebuild(&mut self, target: &[u32], prices: &[i64], scratch: &mut Scratch) {
-        let mut solution = Solution::empty(self.problem);
-        let candidates = self.candidates();
-        let calls =
-            construct(&self.ground(), &mut solution, target, prices, &candidates, Judge::Ratio, 0, FILLING, scratch);
-        self.work += calls;
-        if solution.complete(target) {
-            self.keep(&solution, target);
-        }
+/// Why the search is done when the best answer costs so much and the bound stands there.
+fn closed(cost: i64, bound: i64, gap: f64) -> Option<Why> {
+    let apart = cost - bound;
+    if apart <= CENT.max(cost / 2000) {
+        return Some(Why::Proven);
     }
-
-    /// One more cut on the choice of stock, taken at the choice that looks cheapest, and a plan from just that stock.
-    /// Returns the number of layouts computed.
-    fn choose(
-        &mut self,
-        target: &[u32],
-        colgen: &mut Colgen,
-        choice: &mut Choice,
-        tried: &mut FxHashSet<Vec<u32>>,
-        scratch: &mut Scratch,
-    ) -> u64 {
-        let fresh = choice.is_empty();
-        if fresh {
-            // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
-            for prices in [vec![0; target.len()], colgen.prices.clone()] {
-                colgen.price(&self.ground(), target, &prices, choice, false);
-            }
-        }
-        let (bound, chosen) = choice.least();
-        if bound > self.bound {
-            self.bound = bound;
-            self.report(target);
-        }
-        let prices = colgen.prices_of(self.problem, target, &chosen);
-        let unseen = tried.insert(chosen.clone());
-        colgen.price(&self.ground(), target, &prices, choice, !unseen);
-        let mut calls = self.engines.len() as u64 * if fresh { 3 } else { 1 };
-        if unseen {
-            let stop = || self.interrupted().is_some();
-            let (mut answer, more) = dive(&self.ground(), target, &chosen, &colgen.columns, &colgen.caps, &stop);
-            calls += more;
-            if !answer.complete(target) {
-                calls += self.complete_at(&mut answer, target, &prices, scratch);
-            }
-            if answer.complete(target) {
-                self.keep(&answer, target);
-            }
-        }
-        calls
-    }
-
-    /// Makes what is lacking from all that is unused.
-    fn complete_at(&self, answer: &mut Solution, target: &[u32], prices: &[i64], scratch: &mut Scratch) -> u64 {
-        let spare = self.unused(answer);
-        construct(&self.ground(), answer, target, prices, &spare, Judge::Profit, 0, FILLING, scratch)
-    }
-
-    /// A whole answer from the relaxation, what it lacks made from what is left.
-    fn dive(&mut self, target: &[u32], colgen: &Colgen, scratch: &mut Scratch) {
-        let left: Vec<u32> = self.problem.stock.iter().map(|s| s.count).collect();
-        let stop = || self.interrupted().is_some();
-        let (mut answer, calls) = dive(&self.ground(), target, &left, &colgen.columns, &colgen.caps, &stop);
-        self.work += calls;
-        if !answer.complete(target) {
-            let spare = self.unused(&answer);
-            let ground = self.ground();
-            self.work +=
-                construct(&ground, &mut answer, target, &colgen.prices, &spare, Judge::Ratio, 0, FILLING, scratch);
-        }
-        if answer.complete(target) {
-            self.keep(&answer, target);
-        }
-    }
-
-    /// Makes what is lacking from a few unused pieces of stock.
-    fn complete(
-        &self,
-        answer: &mut Solution,
-        target: &[u32],
-        prices: &[i64],
-        rng: &mut ChaCha8Rng,
-        scratch: &mut Scratch,
-    ) -> u64 {
-        let lacking: i64 =
-            answer.wanted(target).iter().zip(prices).map(|(&n, &p)| i64::from(n).saturating_mul(p)).sum();
-        if answer.cost.saturating_add(lacking) >= self.best.cost {
-            return 0;
-        }
-        let mut spare = self.unused(answer);
-        while spare.len() > COMPLETERS {
-            spare.swap_remove(rng.random_range(0..spare.len()));
-        }
-        let ground = self.ground();
-        construct(&ground, answer, target, prices, &spare, Judge::Profit, 0, FILLING, scratch)
-    }
+    (apart as f64 <= gap * cost as f64).then_some(Why::Gap)
 }
 
 /// Shape factors of the opening prices, thousandths: a piece is worth its share of the stock, more so when it is wide or
@@ -450,17 +335,6 @@ fn opening_prices(problem: &Problem) -> Vec<i64> {
         }
     }
     prices
-}
-
-/// Prices above which no item needs to go: twice the dearest piece of stock that gives it.
-fn caps(problem: &Problem) -> Vec<i64> {
-    let mut caps = vec![0; problem.items.len()];
-    for stock in &problem.stock {
-        for item in items_of(&stock.kind) {
-            caps[item] = caps[item].max(stock.cost);
-        }
-    }
-    caps.into_iter().map(|cap: i64| cap.saturating_mul(2).saturating_add(1_000_000)).collect()
 }
 
 /// The items a piece of stock can give, some of them more than once.

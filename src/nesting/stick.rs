@@ -159,25 +159,11 @@ impl Knapsack {
                 }
             }
         }
-        let mut layout = StickLayout::default();
         let mut counts = vec![0; items];
-        let used: i64 = best.1.iter().map(|&piece| stick.pieces[piece].1 + stick.kerf).sum();
-        let kept = if best.1.is_empty() { Kept::Nothing } else { kept(stick, credit, used) };
-        let mut x = stick.trim;
-        if let Kept::BothEnds { left, .. } = kept {
-            layout.offcuts.push((0, left));
-            x = left + stick.kerf;
-        }
         for &piece in &best.1 {
-            let (item, length) = stick.pieces[piece];
-            layout.pieces.push((x, piece));
-            counts[item] += 1;
-            x += length + stick.kerf;
+            counts[stick.pieces[piece].0] += 1;
         }
-        if !matches!(kept, Kept::Nothing) {
-            layout.offcuts.push((x, stick.length));
-        }
-        (layout, counts)
+        (lay(stick, credit, &best.1), counts)
     }
 
     /// Pieces of the best filling of so many cells, longest first.
@@ -200,13 +186,8 @@ fn bundles(stick: &StickStock, prices: &[i64], limits: &[u32], step: i64, roundi
     let room = stick.length - 2 * stick.trim + stick.kerf;
     let mut order: Vec<usize> = (0..stick.pieces.len()).collect();
     order.sort_by_key(|&piece| (-stick.pieces[piece].1, piece));
-    let shortest = |piece: usize| {
-        let (item, length) = stick.pieces[piece];
-        let better = |(other, p): (usize, &(usize, i64))| p.0 == item && (p.1, other) < (length, piece);
-        !stick.pieces.iter().enumerate().any(better)
-    };
     let mut bundles = Vec::new();
-    for piece in order.into_iter().filter(|&piece| shortest(piece)) {
+    for piece in order.into_iter().filter(|&piece| shortest(stick, stick.pieces[piece].0) == Some(piece)) {
         let (item, length) = stick.pieces[piece];
         let whole = length + stick.kerf;
         let cells = match rounding {
@@ -224,6 +205,33 @@ fn bundles(stick: &StickStock, prices: &[i64], limits: &[u32], step: i64, roundi
         }
     }
     bundles
+}
+
+/// The piece by which an item is cut: its shortest, the first of equals; `None` when it is not cut from such sticks.
+pub(super) fn shortest(stick: &StickStock, item: usize) -> Option<usize> {
+    let of_item = (0..stick.pieces.len()).filter(|&piece| stick.pieces[piece].0 == item);
+    of_item.min_by_key(|&piece| (stick.pieces[piece].1, piece))
+}
+
+/// Lays pieces that fit side by side, in their order, and keeps the offcuts that earn most; nothing is kept of a stick
+/// that is not cut.
+pub(super) fn lay(stick: &StickStock, credit: Option<&Credit>, pieces: &[usize]) -> StickLayout {
+    let mut layout = StickLayout::default();
+    let used: i64 = pieces.iter().map(|&piece| stick.pieces[piece].1 + stick.kerf).sum();
+    let kept = if pieces.is_empty() { Kept::Nothing } else { kept(stick, credit, used) };
+    let mut x = stick.trim;
+    if let Kept::BothEnds { left, .. } = kept {
+        layout.offcuts.push((0, left));
+        x = left + stick.kerf;
+    }
+    for &piece in pieces {
+        layout.pieces.push((x, piece));
+        x += stick.pieces[piece].1 + stick.kerf;
+    }
+    if !matches!(kept, Kept::Nothing) {
+        layout.offcuts.push((x, stick.length));
+    }
+    layout
 }
 
 /// What is kept of a stick.
@@ -258,7 +266,7 @@ fn kept(stick: &StickStock, credit: Option<&Credit>, used: i64) -> Kept {
 }
 
 /// What the offcuts beside so much used length earn: rounded down, up.
-fn earned(stick: &StickStock, credit: Option<&Credit>, used: i64) -> (i64, i64) {
+pub(super) fn earned(stick: &StickStock, credit: Option<&Credit>, used: i64) -> (i64, i64) {
     let (Some(credit), Kept::Right { length } | Kept::BothEnds { length, .. }) = (credit, kept(stick, credit, used))
     else {
         return (0, 0);

@@ -182,6 +182,6 @@ fn shortages(case: &Case, facts: &Facts, made: &[u32]) -> Vec<Shortage> {
 /// The optimiser has proven it for a kind of its pieces that falls short; a part it was never asked for has no proof.
 fn proven_short(case: &Case, part: usize) -> bool {
     let demand = |item: usize| case.milled.problem.items[item].demand;
-    let kinds = case.kinds_of(part).into_iter().map(|kind| kind.item);
+    let kinds = case.kinds_of(part).into_iter().flatten().map(|kind| kind.item);
     kinds.filter(|&item| case.outcome.made[item] < demand(item)).any(|item| case.outcome.shortage_proven[item])
 }

@@ -3,13 +3,13 @@
 //! Gathers the job, the pile, the milled problem and the optimiser's outcome in one place, and decides which piece of the
 //! pile each layout is cut from. Nothing here looks at geometry.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::build::{BuildError, Facts};
 use super::{Length, Money, StockKind};
 use crate::job::shop::RipFirst;
 use crate::job::{Job, Wanted};
-use crate::milling::{Milled, MilledCutting, StockRef};
+use crate::milling::{Milled, MilledCutting, StaveCount, StockRef};
 use crate::nesting::{BoardLayout, BoardStock, Kind, Layout, Outcome, SectionAt, Shape};
 use crate::pile::{Board, Pile};
 
@@ -150,22 +150,29 @@ impl<'a> Case<'a> {
         [Length::from_ticks(cross), Length::from_ticks(rip)]
     }
 
-    /// The kinds of pieces in a copy of a part, in the order of their items: outer layers before inner ones.
-    pub(super) fn kinds_of(&self, part: usize) -> Vec<PieceKind> {
+    /// The kinds of pieces in a copy of a part, by product (one of all copies, or one each copy of a panel), in the order of
+    /// their items: outer layers before inner ones.
+    pub(super) fn kinds_of(&self, part: usize) -> Vec<Vec<PieceKind>> {
+        let mut by_product: BTreeMap<usize, Vec<PieceKind>> = BTreeMap::new();
         let items = self.milled.items.iter().zip(&self.milled.problem.items).enumerate();
-        items
-            .filter(|(_, (milled, _))| milled.part == part)
-            .map(|(item, (_, asked))| PieceKind { item, per_copy: asked.per_copy.max(1) as usize })
-            .collect()
+        for (item, (_, asked)) in items.filter(|(_, (milled, _))| milled.part == part) {
+            let kind = PieceKind { item, per_copy: asked.per_copy.max(1) as usize };
+            by_product.entry(asked.product).or_default().push(kind);
+        }
+        by_product.into_values().collect()
     }
 
     /// Finished copies made, by part: a copy is made when all its pieces are.
     pub(super) fn copies_made(&self) -> Vec<u32> {
-        let copies = |part| {
-            let kinds = self.kinds_of(part).into_iter();
-            kinds.map(|kind| self.outcome.made[kind.item] / kind.per_copy as u32).min().unwrap_or(0)
-        };
-        (0..self.job.parts.len()).map(copies).collect()
+        self.milled.copies_made(&self.outcome.made, self.job.parts.len())
+    }
+
+    /// What one piece counts for its item: a stave of free width the units of its net width, any other piece one.
+    pub(super) fn counts_as(&self, item: usize, net_width: Option<Length>) -> u32 {
+        match (self.milled.items[item].staves, net_width) {
+            (Some(StaveCount::Width(unit)), Some(width)) => u32::try_from(width.ticks() / unit.ticks()).unwrap_or(0),
+            _ => 1,
+        }
     }
 
     /// The pieces of stock cut, in the order of the pile, each with the copy of its line that it is.

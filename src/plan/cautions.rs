@@ -6,7 +6,7 @@
 
 use super::case::{Case, Use};
 use super::tree::{Grown, nodes_of};
-use super::{Cut, GlueUp, Length, Node, Role, Station, StockKind, say, tight, weights};
+use super::{Cut, GlueKind, GlueUp, Length, Node, Role, Station, StockKind, say, tight, weights};
 use crate::measure::{Rational, Units};
 use crate::pile::Surfaced;
 use crate::trade::lifting::{LOAD_CONSTANT, LOAD_CONSTANT_METRIC};
@@ -203,7 +203,20 @@ impl Subject<'_> {
     }
 
     fn gluing(&self) -> Option<String> {
-        (!self.glueups.is_empty()).then(|| "Glue the faces and edges on the day they are jointed.".to_owned())
+        let widest = self.glueups.iter().filter(|glueup| glueup.kind == GlueKind::Panel);
+        let moves = widest.filter_map(|glueup| {
+            let movement = glueup.sheet.as_ref()?.movement.as_ref()?;
+            Some((movement.damp_change - movement.dry_change, &glueup.part))
+        });
+        let season = moves.max_by_key(|&(change, _)| change).map_or(String::new(), |(change, part)| {
+            format!(
+                " Glued panels move with the seasons, {part} by {} across its width from the driest to the dampest: fasten \
+                 them so that they can.",
+                self.show(change)
+            )
+        });
+        let glued = self.glueups.iter().any(|glueup| glueup.members.len() > 1);
+        glued.then(|| format!("Glue the faces and edges on the day they are jointed.{season}"))
     }
 
     fn heavy(&self) -> Option<String> {

@@ -4,8 +4,8 @@
 //! mapping is given the length and nothing else, so no length of a plan can be treated differently from another.
 
 use super::{
-    Cut, GlueUp, Leaf, Member, Node, OffcutRow, Plan, PlanerBatch, PullRow, Rectangle, RoughRow, SettingRow, StockUse,
-    Work,
+    Cut, GlueSheet, GlueUp, Leaf, Member, Movement, Node, OffcutRow, Plan, PlanerBatch, PullRow, Rectangle, RoughRow,
+    SettingRow, Size, StockUse, Work,
 };
 
 type Mapped<T, E> = Result<T, E>;
@@ -109,6 +109,44 @@ impl<L> GlueUp<L> {
             copy: self.copy,
             kind: self.kind,
             members: each(&self.members, |m| m.try_map(map))?,
+            sheet: self.sheet.as_ref().map(|s| s.try_map(map)).transpose()?,
+        })
+    }
+}
+
+impl<L> GlueSheet<L> {
+    fn try_map<M, E>(&self, map: &dyn Fn(&L) -> Mapped<M, E>) -> Mapped<GlueSheet<M>, E> {
+        Ok(GlueSheet {
+            glued: self.glued.try_map(map)?,
+            trimmed: self.trimmed.try_map(map)?,
+            to_trim: map(&self.to_trim)?,
+            excess: map(&self.excess)?,
+            joints: self.joints,
+            glue_area: self.glue_area,
+            clamps_in_row: self.clamps_in_row,
+            clamp_rows: self.clamp_rows,
+            movement: self.movement.as_ref().map(|m| m.try_map(map)).transpose()?,
+            pounds: self.pounds,
+            steps: self.steps.clone(),
+        })
+    }
+}
+
+impl<L> Size<L> {
+    fn try_map<M, E>(&self, map: &dyn Fn(&L) -> Mapped<M, E>) -> Mapped<Size<M>, E> {
+        Ok(Size { length: map(&self.length)?, width: map(&self.width)?, thickness: map(&self.thickness)? })
+    }
+}
+
+impl<L> Movement<L> {
+    fn try_map<M, E>(&self, map: &dyn Fn(&L) -> Mapped<M, E>) -> Mapped<Movement<M>, E> {
+        Ok(Movement {
+            quartersawn: self.quartersawn,
+            built: self.built,
+            dry: self.dry,
+            damp: self.damp,
+            dry_change: map(&self.dry_change)?,
+            damp_change: map(&self.damp_change)?,
         })
     }
 }

@@ -1,14 +1,18 @@
-//! Which copy of its part each blank becomes, which layer of a lamination, and what is glued to what.
+//! Which copy of its part each blank becomes, which layer of a lamination or stave of a panel, and what is glued to what.
 //!
 //! Copies are numbered from 1 in the order the stock is pulled, each piece of stock read in ascending x, then y, resawn
 //! leaves from the top face down. Layers are assigned so that a copy's layers come from one piece of stock where that can
-//! be; of a part whose outer layers are items of their own, they lie outside, the better face outwards. Nothing is moved
-//! or recut here.
+//! be; of a part whose outer layers are items of their own, they lie outside, the better face outwards. Staves lie in the
+//! order they come off the stock, so that those of one board are neighbours; which of their faces is up is `hearts`'
+//! business. Nothing is moved or recut here.
 
 use super::build::BuildError;
 use super::case::{Case, PieceKind, Use};
+use super::glue::{self, Glued};
+use super::hearts::{self, Turned};
 use super::tree::{Grown, each_blank_mut, nodes_of};
 use super::{GlueKind, GlueUp, Leaf, Length, Member, Node, Rectangle, Role};
+use crate::milling::StaveCount;
 use crate::pile::{Board, DefectFace, Face};
 
 /// One piece made: a blank, or one leaf of a resawn one.
@@ -23,6 +27,7 @@ struct Made {
     /// The blank's corner.
     x: Length,
     y: Length,
+    net_width: Option<Length>,
 }
 
 impl Made {
@@ -36,6 +41,7 @@ impl Made {
 struct Label {
     copy: u32,
     layer: Option<u32>,
+    stave: Option<u32>,
 }
 
 /// Labels every blank of `grown` (parallel to `uses`) and returns the glue-ups, by part and copy.
@@ -45,22 +51,45 @@ pub(super) fn label(case: &Case, uses: &[Use], grown: &mut [Grown]) -> Result<Ve
     let mut labels = vec![Label::default(); pieces.len()];
     let mut glueups = Vec::new();
     for part in 0..case.job.parts.len() {
-        let kinds = case.kinds_of(part);
-        let is_of_part = |&piece: &usize| kinds.iter().any(|kind| kind.item == pieces[piece].item);
-        let of_part: Vec<usize> = (0..pieces.len()).filter(is_of_part).collect();
-        let copies = copies_of(&kinds, &of_part, &pieces);
-        let glued = kinds.first().is_some_and(|kind| case.milled.items[kind.item].layers > 1);
-        for (copy, layers) in (1..).zip(&copies) {
-            for (layer, &piece) in (1..).zip(layers) {
-                labels[piece] = Label { copy, layer: glued.then_some(layer) };
+        let glued = glue_kind(case, part);
+        for (copy, members) in (1..).zip(&copies_of_part(case, part, &pieces)) {
+            for (number, &piece) in (1..).zip(members) {
+                let of = |kind: GlueKind| (glued == Some(kind)).then_some(number);
+                labels[piece] = Label { copy, layer: of(GlueKind::Lamination), stave: of(GlueKind::Panel) };
             }
-            if glued {
-                glueups.push(glue_up(case, uses, part, copy, layers, &pieces));
+            if let Some(kind) = glued {
+                glueups.push(glue_up(case, uses, part, copy, kind, members, &pieces));
             }
         }
     }
     write(case, uses, grown, &mut labels.iter());
     Ok(glueups)
+}
+
+/// How the copies of a part are glued up, if they are.
+fn glue_kind(case: &Case, part: usize) -> Option<GlueKind> {
+    let milled = case.milled.items.iter().find(|milled| milled.part == part)?;
+    match (milled.staves, milled.layers) {
+        (Some(_), _) => Some(GlueKind::Panel),
+        (None, 2..) => Some(GlueKind::Lamination),
+        (None, _) => None,
+    }
+}
+
+/// The copies of a part in the order of their first pieces, each its pieces in the order they are glued up.
+fn copies_of_part(case: &Case, part: usize, pieces: &[Made]) -> Vec<Vec<usize>> {
+    let mut copies = Vec::new();
+    for kinds in case.kinds_of(part) {
+        let of_product: Vec<usize> =
+            (0..pieces.len()).filter(|&piece| kinds.iter().any(|kind| kind.item == pieces[piece].item)).collect();
+        let by_width = |kind: &PieceKind| matches!(case.milled.items[kind.item].staves, Some(StaveCount::Width(_)));
+        match kinds.first() {
+            Some(only) if by_width(only) && !of_product.is_empty() => copies.push(of_product),
+            _ => copies.extend(copies_of(&kinds, &of_product, pieces)),
+        }
+    }
+    copies.sort_by_key(|copy| copy.iter().copied().min());
+    copies
 }
 
 /// Every piece made, in the order of pulling, reading, and leaves.
@@ -74,7 +103,8 @@ fn pieces(case: &Case, uses: &[Use], grown: &[Grown]) -> Vec<Made> {
                 let board = case.board(used.source);
                 let clear = good_faces(case, board, blank, outer, false);
                 let sound = good_faces(case, board, blank, outer, true);
-                pieces.push(Made { used: index, item, clear, sound, x: blank.x, y: blank.y });
+                let net_width = blank.net.map(|net| net.width);
+                pieces.push(Made { used: index, item, clear, sound, x: blank.x, y: blank.y, net_width });
             }
         }
     }
@@ -116,28 +146,30 @@ pub(super) fn meets(a: &Rectangle<Length>, b: &Rectangle<Length>) -> bool {
     a.x < b.x + b.length && b.x < a.x + a.length && a.y < b.y + b.width && b.y < a.y + a.width
 }
 
-/// The layouts yield what the outcome says they yield, and whole copies of every part.
+/// The layouts yield what the outcome says they yield, and whole copies of every part: a panel's copy may be wider than
+/// needed, by less than a stave.
 fn count(case: &Case, pieces: &[Made]) -> Result<(), BuildError> {
     let mut found = vec![0u32; case.milled.items.len()];
     for piece in pieces {
-        found[piece.item] += 1;
+        found[piece.item] += case.counts_as(piece.item, piece.net_width);
     }
-    let copies = case.copies_made();
-    for (item, milled) in case.milled.items.iter().enumerate() {
+    let copies = case.milled.products_made(&case.outcome.made);
+    for (item, counted) in case.milled.problem.items.iter().enumerate() {
         let (found, said) = (found[item], case.outcome.made[item]);
         let part = case.part_id(item);
         if found != said {
             return Err(BuildError::Miscounted { part: part.to_owned(), said, found });
         }
-        let copies = copies[milled.part];
-        if found != copies * case.milled.problem.items[item].per_copy {
+        let copies = copies[counted.product];
+        let excess = if copies > 0 { counted.excess } else { 0 };
+        if found > copies * counted.per_copy + excess {
             return Err(BuildError::LooseLayers { part: part.to_owned(), pieces: found, copies });
         }
     }
     Ok(())
 }
 
-/// The copies of a part in the order of their first pieces, each the pieces of its layers from the first to the last.
+/// The copies of a product whose pieces are counted, each the pieces of its layers from the first to the last.
 fn copies_of(kinds: &[PieceKind], of_part: &[usize], pieces: &[Made]) -> Vec<Vec<usize>> {
     let mut copies = Vec::new();
     let mut pool = Vec::new();
@@ -145,7 +177,6 @@ fn copies_of(kinds: &[PieceKind], of_part: &[usize], pieces: &[Made]) -> Vec<Vec
         pool.extend(whole_copies(kinds, of_stock, pieces, &mut copies));
     }
     whole_copies(kinds, &pool, pieces, &mut copies);
-    copies.sort_by_key(|copy| copy.iter().copied().min());
     copies
 }
 
@@ -177,28 +208,55 @@ fn stacked(taken: &[&[usize]]) -> Vec<usize> {
     [first, &inner, last].concat()
 }
 
-fn glue_up(case: &Case, uses: &[Use], part: usize, copy: u32, layers: &[usize], pieces: &[Made]) -> GlueUp<Length> {
-    let member = |(at, &piece): (usize, &usize)| {
+fn glue_up(
+    case: &Case,
+    uses: &[Use],
+    part: usize,
+    copy: u32,
+    kind: GlueKind,
+    members: &[usize],
+    pieces: &[Made],
+) -> GlueUp<Length> {
+    let panel = kind == GlueKind::Panel;
+    let faces: Vec<Option<Face>> = if panel {
+        let turned = members.iter().map(|&piece| {
+            let made = &pieces[piece];
+            let heart = case.board(uses[made.used].source).and_then(|board| board.heart);
+            Turned { clear: made.clear, better: made.face(), heart }
+        });
+        hearts::faces_up(&turned.collect::<Vec<_>>()).into_iter().map(Some).collect()
+    } else {
+        let outer = |at: usize| at == 0 || at + 1 == members.len();
+        members.iter().enumerate().map(|(at, &piece)| outer(at).then(|| pieces[piece].face())).collect()
+    };
+    let member = |((number, &piece), face_up): ((u32, &usize), Option<Face>)| {
         let made = &pieces[piece];
         let used = &uses[made.used];
-        let outer = at == 0 || at + 1 == layers.len();
         Member {
             stock: case.piece(used.source).id.to_owned(),
             stock_copy: used.copy,
             x: made.x,
             y: made.y,
-            stave: None,
-            layer: Some(at as u32 + 1),
-            net_width: None,
-            face_up: outer.then(|| made.face()),
+            stave: panel.then_some(number),
+            layer: (!panel).then_some(number),
+            net_width: made.net_width.filter(|_| panel),
+            face_up,
         }
     };
-    GlueUp {
-        part: case.job.parts[part].id.clone(),
-        copy,
-        kind: GlueKind::Lamination,
-        members: layers.iter().enumerate().map(member).collect(),
-    }
+    let glued: Vec<Glued> = members
+        .iter()
+        .map(|&piece| {
+            let made = &pieces[piece];
+            Glued {
+                width: made.net_width.unwrap_or_default(),
+                thickness: case.milled.items[made.item].thickness,
+                board: case.board(uses[made.used].source),
+            }
+        })
+        .collect();
+    let sheet = Some(glue::sheet(case, &case.job.parts[part], kind, &glued));
+    let members: Vec<Member<Length>> = (1..).zip(members).zip(faces).map(member).collect();
+    GlueUp { part: case.job.parts[part].id.clone(), copy, kind, members, sheet }
 }
 
 /// Writes the labels, in the order of `pieces`, into the trees.
@@ -216,7 +274,7 @@ fn write(case: &Case, uses: &[Use], grown: &mut [Grown], labels: &mut dyn Iterat
                         part: case.part_id(item).to_owned(),
                         copy: label.copy,
                         layer: label.layer,
-                        stave: None,
+                        stave: label.stave,
                         thickness: case.milled.items[item].thickness,
                     }
                 })
@@ -232,9 +290,9 @@ fn write_blank(blank: &mut Node<Length>, mut leaves: Vec<Leaf<Length>>) {
         return;
     }
     if let Some(only) = leaves.pop() {
-        blank.thickness = only.layer.map(|_| only.thickness);
+        blank.thickness = only.layer.or(only.stave).map(|_| only.thickness);
         blank.part = Some(only.part);
         blank.copy = Some(only.copy);
-        blank.layer = only.layer;
+        (blank.layer, blank.stave) = (only.layer, only.stave);
     }
 }

@@ -1,16 +1,17 @@
 //! The whole road: from a job and a pile to a checked plan.
 //!
-//! Chooses the layers of laminations, calls `milling`, `nesting` and `build`, and lets `check` judge the result before
+//! Chooses the layers of laminations and the number of equal staves, calls `milling`, `nesting` and `build`, and lets `check` judge the result before
 //! anyone sees it. Holds no rule of the trade and no search of its own.
 
+use std::collections::BTreeSet;
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use crate::job::{Job, Part, Wanted};
 use crate::measure::Money;
 use crate::milling::StockRef;
-use crate::milling::{self, Milled};
-use crate::nesting::{self, Limits, Outcome, Progress};
+use crate::milling::{self, Milled, blank};
+use crate::nesting::{self, Limits, Outcome, Progress, Why};
 use crate::pile::Pile;
 use crate::pile::value::billing;
 use crate::plan::check::{Violation, check};
@@ -52,7 +53,7 @@ pub enum MakeError {
     Unlawful(Vec<Violation>),
 }
 
-/// Most combinations of layer counts that are planned; beyond, layers are taken as few as the stock allows.
+/// Most combinations of layer and stave counts that are planned; beyond, they are taken as few as the stock allows.
 const MOST_CHOICES: usize = 16;
 
 /// Plans a job from a pile.
@@ -72,9 +73,9 @@ pub fn make(
     served(job)?;
     let start = Instant::now();
     let deadline = options.seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
-    let choices = layer_choices(job, pile);
+    let choices = member_choices(job, pile);
     let solved = solve_all(job, pile, &choices, options, start, deadline, cancel, progress);
-    let (milled, outcome, layers) = solved;
+    let (milled, outcome, members) = solved;
     let threads = if options.threads == 0 {
         std::thread::available_parallelism().map_or(1, usize::from)
     } else {
@@ -88,9 +89,9 @@ pub fn make(
             StockRef::Stick(s) => pile.sticks[s].cost.clone(),
         }
     };
-    let made = finished(&milled, &outcome);
+    let made = finished(job, &milled, &outcome);
     let explain = |p: usize| {
-        let reason = milling::explain::explain(job, pile, p, layers[p], job.parts[p].qty - made[p]);
+        let reason = milling::explain::explain(job, pile, p, members[p], job.parts[p].qty - made[p]);
         (reason.why, reason.buy)
     };
     let facts = Facts {
@@ -104,23 +105,24 @@ pub fn make(
     if violations.is_empty() { Ok(plan) } else { Err(MakeError::Unlawful(violations)) }
 }
 
-/// Panels and matches are part of the files, not yet of the planning.
+/// Matches are part of the files, not yet of the planning.
 fn served(job: &Job) -> Result<(), MakeError> {
     for part in &job.parts {
-        let refuse = |what, cure| Err(MakeError::NotServed { part: part.id.clone(), what, cure });
-        if part.panel.is_some() {
-            return refuse("a panel", "enter its staves as parts");
-        }
         if part.matching.is_some() {
-            return refuse("a match", "leave `match` out, or plan the matched parts as one part and part it later");
+            return Err(MakeError::NotServed {
+                part: part.id.clone(),
+                what: "a match",
+                cure: "leave `match` out, or plan the matched parts as one part and part it later",
+            });
         }
     }
     Ok(())
 }
 
-/// Every combination of layer counts worth planning; one entry a part, 1 for plain parts.
-fn layer_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
-    let per_part: Vec<Vec<u32>> = job.parts.iter().map(|part| layers_of(job, pile, part)).collect();
+/// Every combination worth planning of how many pieces the copies of each part are built up from: layers of a lamination,
+/// staves of a panel of equal staves; one entry a part, 1 for all others.
+fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
+    let per_part: Vec<Vec<u32>> = job.parts.iter().map(|part| members_of(job, pile, part)).collect();
     let mut choices: Vec<Vec<u32>> = vec![Vec::new()];
     let mut widen = true;
     for options in &per_part {
@@ -136,26 +138,29 @@ fn layer_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
     choices
 }
 
-/// The layer counts that the pile could serve for a part, the fewest first; never empty.
-fn layers_of(job: &Job, pile: &Pile, part: &Part) -> Vec<u32> {
-    let (Some(lamination), Wanted::Species(_)) = (&part.lamination, &part.stock) else {
-        return vec![1];
+/// The numbers of layers, or of equal staves, that the pile could serve for a part, the fewest first; never empty.
+fn members_of(job: &Job, pile: &Pile, part: &Part) -> Vec<u32> {
+    let shop = &job.shop;
+    let counts: Vec<u32> = match (&part.stock, &part.lamination, &part.panel) {
+        (Wanted::Species(_), Some(lamination), _) => {
+            lamination.layers.map_or_else(|| (1..=shop.glue.max_layers).collect(), |layers| vec![layers])
+        }
+        (Wanted::Species(_), None, Some(panel)) if panel.equal => blank::equal_counts(part, panel, shop),
+        _ => vec![1],
     };
-    if let Some(n) = lamination.layers {
-        return vec![n];
-    }
+    let [first, _, ..] = counts[..] else { return if counts.is_empty() { vec![1] } else { counts } };
     let alone = |n: u32| {
         let single = Job { parts: vec![part.clone()], ..job.clone() };
         let milled = milling::mill(&single, pile, &[n]);
-        let made: std::collections::BTreeSet<usize> =
+        let made: BTreeSet<usize> =
             milled.stock.iter().flat_map(|s| s.cuttings.iter().flat_map(|c| c.leaves.iter().copied())).collect();
         made.len() == milled.items.len()
     };
-    let able: Vec<u32> = (1..=job.shop.glue.max_layers).filter(|&n| alone(n)).collect();
-    if able.is_empty() { vec![1] } else { able }
+    let able: Vec<u32> = counts.into_iter().filter(|&n| alone(n)).collect();
+    if able.is_empty() { vec![first] } else { able }
 }
 
-/// Plans every choice of layers for a share of the time, then the best one for the rest. The bound is the least of all
+/// Plans every choice of layers and staves for a share of the time, then the best one for the rest. The bound is the least of all
 /// choices', so it holds whatever is chosen.
 #[allow(clippy::too_many_arguments)]
 fn solve_all(
@@ -189,43 +194,76 @@ fn solve_all(
         let milled = milling::mill(job, pile, layers);
         let until = deadline.map(|end| start + (end - start) / shares * (k as u32 + 1));
         let outcome = nesting::solve(&milled.problem, &limits(until, options.work.map(|w| w / u64::from(shares))));
-        bounds.push((finished(&milled, &outcome), outcome.bound));
-        if best.as_ref().is_none_or(|(m, o, _)| better(&milled, &outcome, m, o)) {
+        bounds.push(Floor::of(job, &milled, &outcome));
+        if best.as_ref().is_none_or(|(m, o, _)| better(job, &milled, &outcome, m, o)) {
             best = Some((milled, outcome, layers));
         }
     }
-    let (milled, first, layers) = best.expect("there is at least one choice of layers");
+    let (milled, first, layers) = best.expect("there is at least one choice");
     let again = nesting::solve(&milled.problem, &limits(deadline, options.work.map(|w| w / 2)));
-    let mut outcome = if better(&milled, &again, &milled, &first) { again } else { first };
-    let made = finished(&milled, &outcome);
-    // The bound of a choice holds for all that make at least what it made; of a choice that made something this one did
-    // not, nothing is known.
-    let others =
-        bounds.iter().map(|(copies, bound)| if copies.iter().zip(&made).all(|(a, b)| a <= b) { *bound } else { 0 });
-    outcome.bound = others.fold(outcome.bound, i64::min);
+    let mut outcome = if better(job, &milled, &again, &milled, &first) { again } else { first };
+    let made = finished(job, &milled, &outcome);
+    let others = bounds.iter().filter_map(|floor| floor.of_making(job, &made)).min().unwrap_or(i64::MAX);
+    if others < outcome.bound {
+        outcome.bound = others;
+        // What ended with a proof for its own choice has none over all of them.
+        outcome.why = match (outcome.why, deadline) {
+            (Why::Proven | Why::Gap, Some(_)) => Why::Time,
+            (Why::Proven | Why::Gap, None) => Why::Work,
+            (why, _) => why,
+        };
+    }
     (milled, outcome, layers.clone())
 }
 
-/// Finished copies by part.
-fn finished(milled: &Milled, outcome: &Outcome) -> Vec<u32> {
-    let problem = &milled.problem;
-    let mut copies: Vec<u32> = problem.products.iter().map(|p| p.copies).collect();
-    for (item, &made) in problem.items.iter().zip(&outcome.made) {
-        copies[item.product] = copies[item.product].min(made / item.per_copy);
+/// What is proven of one choice of layers and staves.
+struct Floor {
+    /// Copies its plan makes, by part; the bound is for all that make at least as many.
+    made: Vec<u32>,
+    bound: i64,
+    /// By part: it is proven that not all copies can be made.
+    never_whole: Vec<bool>,
+}
+
+impl Floor {
+    fn of(job: &Job, milled: &Milled, outcome: &Outcome) -> Floor {
+        let mut never_whole = vec![false; job.parts.len()];
+        for (item, milled_item) in milled.items.iter().enumerate() {
+            let short = outcome.made[item] < milled.problem.items[item].demand;
+            never_whole[milled_item.part] |= short && outcome.shortage_proven[item];
+        }
+        Floor { made: finished(job, milled, outcome), bound: outcome.bound, never_whole }
     }
-    copies
+
+    /// The least cost of making so many copies with this choice; `None` when that cannot be done at all.
+    fn of_making(&self, job: &Job, copies: &[u32]) -> Option<i64> {
+        let parts = || job.parts.iter().zip(copies);
+        if parts().zip(&self.never_whole).any(|((part, &copies), &never)| never && copies == part.qty) {
+            return None;
+        }
+        // Of a choice that made something which is not asked for here, nothing is known.
+        let known = self.made.iter().zip(copies).all(|(made, copies)| made <= copies);
+        Some(if known { self.bound } else { 0 })
+    }
+}
+
+/// Finished copies by part of the job.
+fn finished(job: &Job, milled: &Milled, outcome: &Outcome) -> Vec<u32> {
+    milled.copies_made(&outcome.made, job.parts.len())
 }
 
 /// True when the first answer makes more (by value, then copies) or as much for less.
-fn better(milled: &Milled, outcome: &Outcome, other_milled: &Milled, other: &Outcome) -> bool {
+fn better(job: &Job, milled: &Milled, outcome: &Outcome, other_milled: &Milled, other: &Outcome) -> bool {
     let key = |m: &Milled, o: &Outcome| {
-        let copies = finished(m, o);
-        let worth: i128 = m
-            .problem
-            .products
+        let copies = finished(job, m, o);
+        let worth: i128 = job
+            .parts
             .iter()
             .zip(&copies)
-            .map(|(p, &n)| i128::from(p.value) * i128::from(n) * 1000i128.pow(p.priority.clamp(0, 8) as u32))
+            .map(|(part, &n)| {
+                let level = 1000i128.pow(part.priority.clamp(0, 8) as u32);
+                i128::from(milling::copy_value(part)) * i128::from(n) * level
+            })
             .sum();
         (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost)
     };

@@ -1,7 +1,7 @@
 //! The answer, brought back to the shop: cut trees, the order of work, glue-ups, offcuts, shortages, cautions.
 //!
 //! Types of the published plan live here; `build` makes one from the optimiser's layouts: `tree` the cut trees, `copies`
-//! which copy each blank is, `money` cost and credit, `cuts` and `work` the order at the saws, `offcuts` what is left,
+//! which copy each blank is, `hearts` and `glue` how they are glued up, `money` cost and credit, `cuts` and `work` the order at the saws, `offcuts` what is left,
 //! `scarcity`, `tight` and `cautions` what a maker should know before the first cut. `file` writes and reads plan files,
 //! `check` decides from the files alone whether a plan is lawful, `text` writes the short summary. No search happens
 //! here. Invariant: a plan never leaves the program unless the checker found nothing.
@@ -14,6 +14,8 @@ mod convert;
 mod copies;
 mod cuts;
 pub mod file;
+mod glue;
+mod hearts;
 mod make;
 mod money;
 mod offcuts;
@@ -227,7 +229,7 @@ pub struct Node<L> {
     /// Of a panel's blank: which stave, from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stave: Option<u32>,
-    /// Planed thickness of a layer.
+    /// Planed thickness of a layer or a stave.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub thickness: Option<L>,
     /// A sheet part laid with its length across the sheet's.
@@ -281,6 +283,63 @@ pub struct GlueUp<L> {
     pub copy: u32,
     pub kind: GlueKind,
     pub members: Vec<Member<L>>,
+    /// What comes out of the clamps, and how it is got there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sheet: Option<GlueSheet<L>>,
+}
+
+/// The figures of one glue-up.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GlueSheet<L> {
+    /// The blank as it comes out of the clamps.
+    pub glued: Size<L>,
+    /// The part it is planed and trimmed to, tenons counted.
+    pub trimmed: Size<L>,
+    /// Width left to trim: glued less trimmed width.
+    pub to_trim: L,
+    /// Of a panel: how much wider it is glued than it must be.
+    pub excess: L,
+    /// Glue joints.
+    pub joints: u32,
+    /// Area of all joints, square units of the file.
+    pub glue_area: f64,
+    /// Clamps along one row: one near each end and no more than the shop's spacing between two.
+    pub clamps_in_row: u32,
+    /// Rows of clamps across the width; 1 for a panel, whose clamps lie over and under it in turn.
+    pub clamp_rows: u32,
+    /// How its width moves with the seasons; left out for woods without a movement coefficient.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub movement: Option<Movement<L>>,
+    /// Pounds of the finished part, left out for woods without a density.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pounds: Option<f64>,
+    /// What to do, in order.
+    pub steps: Vec<String>,
+}
+
+/// Length, width and thickness.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Size<L> {
+    pub length: L,
+    pub width: L,
+    pub thickness: L,
+}
+
+/// Change of a finished width from the moisture it is built at; a negative change is shrinkage.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Movement<L> {
+    /// Every board is quartersawn, so that the width moves radially; else it is taken to move tangentially.
+    pub quartersawn: bool,
+    /// Percent of moisture as built, and what the wood settles at in the driest and the dampest season.
+    pub built: f64,
+    pub dry: f64,
+    pub damp: f64,
+    /// Change of the width in the driest and in the dampest season.
+    pub dry_change: L,
+    pub damp_change: L,
 }
 
 /// One blank of a glue-up.

@@ -5,11 +5,20 @@
 use super::tree::nodes_of;
 use super::{Length, Node, Role};
 
-/// What a blank counts as in a list of what is made: a part, or a layer of one.
+/// What a blank counts as in a list of what is made: a part, or a layer or a stave of one.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Name {
     pub part: String,
-    pub layer: bool,
+    pub member: Option<&'static str>,
+}
+
+/// What a piece of a glue-up is called.
+const fn member_word(layer: Option<u32>, stave: Option<u32>) -> Option<&'static str> {
+    match (layer, stave) {
+        (Some(_), _) => Some("layer"),
+        (None, Some(_)) => Some("stave"),
+        (None, None) => None,
+    }
 }
 
 /// The pieces under `node`, one name a blank or leaf, in reading order.
@@ -17,14 +26,15 @@ pub(super) fn names(node: &Node<Length>) -> Vec<Name> {
     let mut names = Vec::new();
     for blank in nodes_of(node, Role::Blank) {
         if let Some(part) = &blank.part {
-            names.push(Name { part: part.clone(), layer: blank.layer.is_some() });
+            names.push(Name { part: part.clone(), member: member_word(blank.layer, blank.stave) });
         }
-        names.extend(blank.leaves.iter().map(|l| Name { part: l.part.clone(), layer: l.layer.is_some() }));
+        let leaves = blank.leaves.iter();
+        names.extend(leaves.map(|l| Name { part: l.part.clone(), member: member_word(l.layer, l.stave) }));
     }
     names
 }
 
-/// `2 rail, 1 stile, 4 layers of leg`, in the order of first mention.
+/// `2 rail, 1 stile, 4 layers of leg, 5 staves of top`, in the order of first mention.
 pub(super) fn tally(names: &[Name]) -> String {
     let mut counts: Vec<(&Name, usize)> = Vec::new();
     for name in names {
@@ -33,23 +43,22 @@ pub(super) fn tally(names: &[Name]) -> String {
             None => counts.push((name, 1)),
         }
     }
-    let one = |(name, count): (&Name, usize)| match (name.layer, count) {
-        (false, _) => format!("{count} {}", name.part),
-        (true, 1) => format!("1 layer of {}", name.part),
-        (true, _) => format!("{count} layers of {}", name.part),
+    let one = |(name, count): (&Name, usize)| match name.member {
+        None => format!("{count} {}", name.part),
+        Some(member) => format!("{count} {member}{} of {}", if count == 1 { "" } else { "s" }, name.part),
     };
     counts.into_iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-/// Which blank this is: `rail 2`, `leg 1 layer 2`, `slat 3 + slat 4`.
+/// Which blank this is: `rail 2`, `leg 1 layer 2`, `top 1 stave 3`, `slat 3 + slat 4`.
 pub(super) fn label(blank: &Node<Length>) -> String {
-    let one = |part: &str, copy: u32, layer: Option<u32>| match layer {
-        Some(layer) => format!("{part} {copy} layer {layer}"),
+    let one = |part: &str, copy: u32, layer: Option<u32>, stave: Option<u32>| match layer.or(stave) {
+        Some(number) => format!("{part} {copy} {} {number}", member_word(layer, stave).unwrap_or_default()),
         None => format!("{part} {copy}"),
     };
     match (&blank.part, blank.copy) {
-        (Some(part), Some(copy)) => one(part, copy, blank.layer),
-        _ => blank.leaves.iter().map(|l| one(&l.part, l.copy, l.layer)).collect::<Vec<_>>().join(" + "),
+        (Some(part), Some(copy)) => one(part, copy, blank.layer, blank.stave),
+        _ => blank.leaves.iter().map(|l| one(&l.part, l.copy, l.layer, l.stave)).collect::<Vec<_>>().join(" + "),
     }
 }
 
@@ -57,7 +66,7 @@ pub(super) fn label(blank: &Node<Length>) -> String {
 pub(super) fn labels<'a>(blanks: impl Iterator<Item = &'a Node<Length>>) -> String {
     let mut parts: Vec<(String, Vec<u32>)> = Vec::new();
     for blank in blanks {
-        let (name, copy) = match (&blank.part, blank.copy, blank.layer) {
+        let (name, copy) = match (&blank.part, blank.copy, blank.layer.or(blank.stave)) {
             (Some(part), Some(copy), None) => (part.clone(), Some(copy)),
             _ => (label(blank), None),
         };

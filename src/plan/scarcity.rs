@@ -24,7 +24,7 @@ impl Scarcity {
                 *count += u64::from(stock.count);
             }
         }
-        let of_part = |part| case.kinds_of(part).iter().map(|kind| of_item[kind.item]).min().unwrap_or(0);
+        let of_part = |part| case.kinds_of(part).iter().flatten().map(|kind| of_item[kind.item]).min().unwrap_or(0);
         Scarcity { boards: (0..case.job.parts.len()).map(of_part).collect() }
     }
 

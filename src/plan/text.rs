@@ -8,11 +8,14 @@ use std::fmt::Write;
 
 use super::tree::nodes_of;
 use super::{
-    Cut, Length, Money, Node, OffcutRow, Role, SettingRow, ShopPlan, Station, Status, StockKind, StockUse, Stop, say,
+    Cut, GlueKind, GlueSheet, Length, Member, Money, Node, OffcutRow, Role, SettingRow, ShopPlan, Station, Status,
+    StockKind, StockUse, Stop, glue, say,
 };
 use crate::job::Shop;
-use crate::measure::{Area, Rational, Rounding};
+use crate::measure::{Area, Rational, Rounding, Units};
+use crate::pile::Face;
 use crate::trade::tally::volume_board_feet;
+use crate::trade::weight::KILOGRAMS_PER_POUND;
 
 use num_traits::{ToPrimitive, Zero};
 
@@ -284,13 +287,69 @@ impl Page<'_> {
             if text.is_empty() {
                 line!(text, "Glue up");
             }
-            let mut from: Vec<String> =
-                glueup.members.iter().map(|member| say::stock(&member.stock, member.stock_copy)).collect();
-            from.dedup();
-            let count = glueup.members.len();
-            line!(text, "  {} {}: {count} pieces from {}", glueup.part, glueup.copy, say::list(&from));
+            let (count, pieces) = match (glueup.kind, glueup.members.len()) {
+                (GlueKind::Panel, 1) => (1, "stave"),
+                (GlueKind::Panel, count) => (count, "staves"),
+                (GlueKind::Lamination, count) => (count, "layers"),
+            };
+            line!(text, "  {} {}: {count} {pieces}", glueup.part, glueup.copy);
+            glueup.members.iter().for_each(|member| line!(text, "    {}", self.member(member)));
+            let Some(sheet) = &glueup.sheet else { continue };
+            for words in self.glue_figures(sheet, glueup.kind) {
+                line!(text, "    {words}");
+            }
+            sheet.steps.iter().for_each(|step| line!(text, "    - {step}"));
         }
         text
+    }
+
+    /// `2  C-07 at 4", 3/16" from the chalked edge, 4 1/2" wide, top up`.
+    fn member(&self, member: &Member<Length>) -> String {
+        let number = member.stave.or(member.layer).unwrap_or_default();
+        let stock = say::stock(&member.stock, member.stock_copy);
+        let width = member.net_width.map_or(String::new(), |width| format!(", {} wide", self.fine(width)));
+        let turned = if member.stave.is_some() { "up" } else { "outwards" };
+        let face = match member.face_up {
+            Some(Face::Top) => format!(", top face {turned}"),
+            Some(Face::Bottom) => format!(", bottom face {turned}"),
+            None => String::new(),
+        };
+        let (x, y) = (self.fine(member.x), self.fine(member.y));
+        format!("{number}  {stock}, {x} from its left end and {y} from its chalked edge{width}{face}")
+    }
+
+    fn glue_figures(&self, sheet: &GlueSheet<Length>, kind: GlueKind) -> Vec<String> {
+        let mut words = Vec::new();
+        if kind == GlueKind::Panel {
+            let excess = if sheet.excess > Length::ZERO {
+                format!(", {} of it more than needed", self.fine(sheet.excess))
+            } else {
+                String::new()
+            };
+            words.push(format!("{} to trim off its width{excess}", self.fine(sheet.to_trim)));
+        }
+        let square = format!("square {}", self.plan.units.symbol());
+        let weight = sheet.pounds.map_or(String::new(), |pounds| format!("; weighs {}", self.weight(pounds)));
+        let joints = if sheet.joints == 1 { "joint" } else { "joints" };
+        words.push(format!("glue: {:.0} {square} in {} {joints}{weight}", sheet.glue_area, sheet.joints));
+        if let Some(movement) = &sheet.movement {
+            let say = |change: Length| glue::change_words(change, self.plan.units, self.shop.print.fine);
+            words.push(format!(
+                "across its width it {} by the driest season ({:.1} % moisture) and {} by the dampest ({:.1} %)",
+                say(movement.dry_change),
+                movement.dry,
+                say(movement.damp_change),
+                movement.damp
+            ));
+        }
+        words
+    }
+
+    fn weight(&self, pounds: f64) -> String {
+        match self.plan.units {
+            Units::Inches => format!("{pounds:.1} lb"),
+            Units::Millimetres => format!("{:.1} kg", pounds * KILOGRAMS_PER_POUND),
+        }
     }
 
     fn cautions(&self) -> String {

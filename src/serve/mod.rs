@@ -5,6 +5,9 @@
 //! threads of its own, `store` keeps them; `openapi` and `page` describe it. Invariant: nothing a client sends makes the
 //! service take more memory, threads or time than `settings` allows.
 
+// A problem is made at most once a request and goes straight to the client: its size does not matter.
+#![allow(clippy::result_large_err)]
+
 mod accept;
 mod answer;
 mod app;

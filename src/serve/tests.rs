@@ -149,13 +149,13 @@ fn a_handler_that_panics_is_answered_for() {
         let planner: Box<Planner> = Box::new(at_once);
         let solves = Solves::new(Arc::clone(&store), Arc::clone(&metrics), Limits::default(), planner).unwrap();
         let app = web::Data::new(App::new(Settings::default(), None, store, solves, Arc::clone(&metrics)));
-        let broken = || async { if true { panic!("a planted panic") } else { actix_web::HttpResponse::Ok() } };
+        let broken = || async { if true { panic!("a planted panic") } else { actix_web::HttpResponse::Ok().finish() } };
         let service = actix_web::test::init_service(
             actix_web::App::new().app_data(app).wrap(from_fn(guard::watch)).route("/", web::get().to(broken)),
         )
         .await;
         let request = actix_web::test::TestRequest::get().insert_header(("x-request-id", "r-1")).to_request();
-        let error = actix_web::test::try_call_service(&service, request).await.err().expect("it is an error");
+        let Err(error) = actix_web::test::try_call_service(&service, request).await else { panic!("it is an error") };
         let answer = error.error_response();
         let id = answer.headers().get("x-request-id").map(|id| id.to_str().unwrap().to_owned());
         assert!(answer.headers().contains_key("x-content-type-options"));

@@ -12,7 +12,9 @@ use flitchwork::job::{Faces, Job, MatchRule, MatchScope, PartGrain};
 use flitchwork::measure::{Length, Rational, Units};
 use flitchwork::pile::{DefectFace, Face, Pile, Rings, SheetGrain};
 use flitchwork::plan::check::{Rule, check};
-use flitchwork::plan::{CutKind, GlueKind, Node, Role, ShopPlan, Station, Status, StockKind, Stop};
+use flitchwork::plan::{
+    CutKind, GlueKind, GlueSheet, Movement, Node, Role, ShopPlan, Station, Status, StockKind, Stop,
+};
 
 type Fault = fn(&mut Job, &mut Pile, &mut ShopPlan);
 
@@ -32,6 +34,16 @@ fn shift(node: &mut Node<Length>, x: Length, y: Length) {
     for child in &mut node.children {
         shift(child, x, y);
     }
+}
+
+/// The sheet of a glue-up.
+fn sheet(plan: &mut ShopPlan, glueup: usize) -> &mut GlueSheet<Length> {
+    plan.glueups[glueup].sheet.as_mut().expect("every glue-up of the workshop has its sheet")
+}
+
+/// How the top moves.
+fn moves(plan: &mut ShopPlan) -> &mut Movement<Length> {
+    sheet(plan, 2).movement.as_mut().expect("the top moves")
 }
 
 const SIXTEENTH: Length = Length::from_inch_fraction(1, 16);
@@ -188,6 +200,19 @@ const FAULTS: &[(Rule, &str, Fault)] = &[
     }),
     (Rule::GlueMembers, "a member of another place", |_, _, p| p.glueups[0].members[1].x = inch(33.0)),
     (Rule::GlueNetWidth, "a stave said to be wider", |_, _, p| p.glueups[2].members[0].net_width = Some(inch(5.25))),
+    (Rule::GlueSize, "a leg as thick as its layers were rough", |_, _, p| {
+        sheet(p, 0).glued.thickness += SIXTEENTH;
+    }),
+    (Rule::GlueSize, "a top trimmed to another length", |_, _, p| sheet(p, 2).trimmed.length += SIXTEENTH),
+    (Rule::GlueSize, "more to trim than there is", |_, _, p| sheet(p, 2).to_trim += SIXTEENTH),
+    (Rule::GlueSize, "excess where the staves just add up", |_, _, p| sheet(p, 2).excess += SIXTEENTH),
+    (Rule::GlueJoints, "a joint too many", |_, _, p| sheet(p, 2).joints = 2),
+    (Rule::GlueJoints, "glue for half of the joint", |_, _, p| sheet(p, 0).glue_area /= 2.0),
+    (Rule::GlueJoints, "a clamp too few", |_, _, p| sheet(p, 2).clamps_in_row -= 1),
+    (Rule::GlueJoints, "a leg in two rows of clamps", |_, _, p| sheet(p, 0).clamp_rows = 2),
+    (Rule::GlueMovement, "a flat-sawn top taken as quartersawn", |_, _, p| moves(p).quartersawn = true),
+    (Rule::GlueMovement, "a top built wetter than the shop works", |_, _, p| moves(p).built = 12.0),
+    (Rule::GlueMovement, "a top that swells as it dries", |_, _, p| moves(p).dry_change = inch(0.5)),
     (Rule::FaceUp, "the knotty face of a stave up", |_, pile, _| {
         pile.boards[2].defects.push(defect(10.0, 1.0, 1.0, 1.0, DefectFace::Top, true))
     }),

@@ -9,7 +9,10 @@ use flitchwork::measure::{Length, Units};
 use flitchwork::pile::{
     Board, DefectFace, Face, Nominal, Pile, Price, Rings, Sheet, SheetGrain, Stick, Surfaced, Tally, Warp,
 };
-use flitchwork::plan::{CutKind, GlueKind, GlueUp, Leaf, Member, Node, Role, ShopPlan, Shortage, Status, StockKind};
+use flitchwork::plan::{
+    CutKind, GlueKind, GlueSheet, GlueUp, Leaf, Member, Movement, Node, Role, ShopPlan, Shortage, Size, Status,
+    StockKind,
+};
 
 use crate::support::*;
 
@@ -209,11 +212,54 @@ fn glueups() -> Vec<GlueUp<Length>> {
             Member { layer: Some(1), ..member("C-02", 4.0, y) },
             Member { layer: Some(2), ..member("C-02", 32.125, y) },
         ],
+        sheet: Some(leg_sheet()),
     };
     let stave = |nth, y| Member { stave: Some(nth), net_width: Some(inch(5.125)), ..member("C-03", 4.0, y) };
-    let top =
-        GlueUp { part: "top".into(), copy: 1, kind: GlueKind::Panel, members: vec![stave(1, 0.125), stave(2, 5.5)] };
+    let members = vec![stave(1, 0.125), stave(2, 5.5)];
+    let top = GlueUp { part: "top".into(), copy: 1, kind: GlueKind::Panel, members, sheet: Some(top_sheet()) };
     vec![leg(1, 0.125), leg(2, 2.5), top]
+}
+
+/// A leg: 27 + 1/2 + 1/2 long, 2 + 1/8 + 1/8 wide, two layers of 1 1/32 in; five clamps in a row of 28 in.
+fn leg_sheet() -> GlueSheet<Length> {
+    GlueSheet {
+        glued: Size { length: inch(28.0), width: inch(2.25), thickness: inch(2.0625) },
+        trimmed: Size { length: inch(27.0), width: inch(2.0), thickness: inch(2.0) },
+        to_trim: inch(0.25),
+        excess: Length::ZERO,
+        joints: 1,
+        glue_area: 63.0,
+        clamps_in_row: 5,
+        clamp_rows: 1,
+        movement: None,
+        pounds: None,
+        steps: Vec::new(),
+    }
+}
+
+/// The top: 30 + 1 long, two staves of 5 1/8 in, 7/8 + 1/16 thick; 31 x 15/16 in of glue. Its movement is a round figure.
+fn top_sheet() -> GlueSheet<Length> {
+    let movement = Movement {
+        quartersawn: false,
+        built: 7.0,
+        dry: 6.2,
+        damp: 11.0,
+        dry_change: inch(-0.015625),
+        damp_change: inch(0.09375),
+    };
+    GlueSheet {
+        glued: Size { length: inch(31.0), width: inch(10.25), thickness: inch(0.9375) },
+        trimmed: Size { length: inch(30.0), width: inch(10.0), thickness: inch(0.875) },
+        to_trim: inch(0.25),
+        excess: Length::ZERO,
+        joints: 1,
+        glue_area: 29.06,
+        clamps_in_row: 5,
+        clamp_rows: 1,
+        movement: Some(movement),
+        pounds: Some(6.5),
+        steps: vec!["Dry-fit before the glue is opened.".into()],
+    }
 }
 
 /// The lawful plan of the workshop: 354.25 of stock, 8.10... + 15.88... of credit.

@@ -419,10 +419,39 @@ pub fn hostile_names() -> (ShopPlan, Pile) {
             net_width: Some(s(38)),
             face_up: Some(Face::Bottom),
         }],
+        sheet: None,
     });
     let mut board = board(id, "ch<erry", 960, 90, vec![]);
     board.grade = Some("F&S".to_string());
     (plan, pile(vec![board]))
+}
+
+/// A plan of one panel, glued from staves of these widths (sixteenths of an inch) from this stock.
+pub fn panel(part: &str, stock: &str, widths: &[i64]) -> ShopPlan {
+    let member = |(number, &width): (u32, &i64)| Member {
+        stock: stock.to_string(),
+        stock_copy: number,
+        x: s(64 * i64::from(number)),
+        y: s(3),
+        stave: Some(number),
+        layer: None,
+        net_width: Some(s(width)),
+        face_up: Some(if number % 2 == 0 { Face::Bottom } else { Face::Top }),
+    };
+    let glued = s(widths.iter().sum());
+    let size = |length, width, thickness| Size { length: s(length), width, thickness: s(thickness) };
+    let sheet = GlueSheet {
+        glued: size(720, glued, 15),
+        trimmed: size(704, glued - s(8), 14),
+        to_trim: s(8),
+        joints: widths.len() as u32 - 1,
+        steps: vec!["Dry-fit with all clamps before the glue is opened.".to_string()],
+        ..GlueSheet::default()
+    };
+    let members = (1..).zip(widths).map(member).collect();
+    let mut plan = plan("A top", vec![]);
+    plan.glueups.push(GlueUp { part: part.to_string(), copy: 1, kind: GlueKind::Panel, members, sheet: Some(sheet) });
+    plan
 }
 
 /// Every scenario, named.

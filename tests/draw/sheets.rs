@@ -431,3 +431,29 @@ proptest! {
         prop_assert!(roxmltree::Document::parse(&file).is_ok());
     }
 }
+
+#[test]
+fn a_panel_is_drawn_with_its_staves_side_by_side_and_nothing_over_anything_else() {
+    let thin: Vec<i64> = (0..24).map(|i| 16 + i % 3).collect();
+    for (part, stock, widths) in
+        [("top", "C-07", &[72, 88, 71][..]), ("<b>&\"x", "C<04>", &[80]), ("slats of a very long name", "A", &thin)]
+    {
+        let plan = panel(part, stock, widths);
+        let drawings = panel_drawings(&plan, &options()).expect("a panel can be drawn");
+        let [(name, 1, drawing)] = &drawings[..] else { panic!("{} drawings", drawings.len()) };
+        assert_eq!(name, part);
+        assert_legible(drawing, part);
+        assert_on_the_page(drawing, part);
+        let heights: Vec<f64> = drawing
+            .shapes
+            .iter()
+            .filter_map(|shape| match shape {
+                Shape::Rect { frame, pen: Some(pen), .. } if pen.ink == Ink::Pencil => Some(frame.height),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(heights.len(), widths.len());
+        let per_width: Vec<f64> = heights.iter().zip(widths).map(|(height, &width)| height / width as f64).collect();
+        assert!(per_width.iter().all(|scale| (scale - per_width[0]).abs() < 1e-9), "in proportion: {per_width:?}");
+    }
+}

@@ -186,6 +186,15 @@ fn pile(scale: Scale) -> impl Strategy<Value = Value> {
     })
 }
 
+/// What a part is glued up from.
+#[derive(Clone, Copy, Debug)]
+enum Glued {
+    Not,
+    Layers(Option<u32>),
+    /// Narrowest, widest, all equal, from so many boards.
+    Staves(u32, u32, bool, Option<u32>),
+}
+
 prop_compose! {
     fn lumber_part(scale: Scale)(
         size in (prop_oneof![2 => inches(3, 20), 1 => inches(20, 40)], inches(1, 5), prop_oneof![Just(5_u32), Just(8), Just(12), Just(12), Just(14), Just(32), 6_u32..=22]),
@@ -193,9 +202,26 @@ prop_compose! {
         tenons in option::of((0_u32..=24, 0_u32..=24)),
         faces in option::of(select(vec!["c2f", "c1f", "sound", "any"])),
         rings in prop_oneof![4 => Just(None), 1 => prop::collection::vec(rings(), 1..3).prop_map(Some)],
-        lamination in prop_oneof![3 => Just(None), 1 => option::of(1_u32..=3).prop_map(Some)],
+        glued in prop_oneof![
+            3 => Just(Glued::Not),
+            1 => option::of(1_u32..=3).prop_map(Glued::Layers),
+            1 => (8_u32..=40, 8_u32..=48, prop::bool::weighted(0.3), option::weighted(0.3, 1_u32..=3))
+                .prop_map(|(least, more, equal, boards)| Glued::Staves(least, least + more, equal, boards)),
+        ],
     ) -> Value {
         let (length, width, thickness) = size;
+        // A panel is a few staves wide.
+        let width = if matches!(glued, Glued::Staves(..)) { width * 3 } else { width };
+        let (lamination, panel) = match glued {
+            Glued::Not => (None, None),
+            Glued::Layers(layers) => (Some(layers.map_or(json!({}), |n| json!({ "layers": n }))), None),
+            Glued::Staves(least, most, equal, boards) => (None, Some(fields([
+                ("stave_min", Some(scale.write(least))),
+                ("stave_max", Some(scale.write(most))),
+                ("equal", Some(json!(equal))),
+                ("max_boards", boards.map(|boards| json!(boards))),
+            ]))),
+        };
         fields([
             ("species", Some(json!(species))),
             ("length", Some(scale.write(length))),
@@ -204,7 +230,8 @@ prop_compose! {
             ("tenons", tenons.map(|(left, right)| json!([scale.write(left), scale.write(right)]))),
             ("faces", faces.map(|faces| json!(faces))),
             ("rings", rings.map(|mut rings| { rings.sort_unstable(); rings.dedup(); json!(rings) })),
-            ("lamination", lamination.map(|layers| layers.map_or(json!({}), |n| json!({ "layers": n })))),
+            ("lamination", lamination),
+            ("panel", panel),
         ])
     }
 }

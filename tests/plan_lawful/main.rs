@@ -15,7 +15,7 @@ use flitchwork::measure::Money;
 use flitchwork::pile::Pile;
 use flitchwork::plan::check::check;
 use flitchwork::plan::file::{read_json, write_json};
-use flitchwork::plan::{Node, Options, Run, ShopPlan, Status, StockKind, make};
+use flitchwork::plan::{GlueKind, Node, Options, Run, ShopPlan, Status, StockKind, make};
 use flitchwork::{job, pile};
 use proptest::test_runner::{Config, RngAlgorithm, TestCaseError, TestRng, TestRunner};
 
@@ -38,6 +38,7 @@ struct Seen {
     sticks: u32,
     second_copies: u32,
     laminations: u32,
+    panels: u32,
     resawn: u32,
     turned: u32,
     credited: u32,
@@ -60,7 +61,9 @@ impl Seen {
             self.credited += u32::from(stock.credit > Money::zero());
             self.note_node(&stock.tree);
         }
-        self.laminations += plan.glueups.len() as u32;
+        let of = |kind: GlueKind| plan.glueups.iter().filter(|glueup| glueup.kind == kind).count() as u32;
+        self.laminations += of(GlueKind::Lamination);
+        self.panels += of(GlueKind::Panel);
         self.proven += u32::from(plan.proven);
     }
 
@@ -126,6 +129,7 @@ fn every_job_and_pile_give_a_lawful_plan_with_a_bound_that_holds_on_any_number_o
         seen.sticks,
         seen.second_copies,
         seen.laminations,
+        seen.panels,
         seen.resawn,
         seen.turned,
         seen.credited,

@@ -7,7 +7,8 @@ use crate::cli::settings::SampleSettings;
 use crate::{job, pile};
 
 pub fn run(settings: &SampleSettings) -> Result<Ending, Failure> {
-    let (job, pile) = sample::generate_in(settings.units, settings.seed, settings.boards, settings.pieces);
+    let (job, pile) =
+        sample::generate_with(settings.units, settings.seed, settings.boards, settings.pieces, settings.glued);
     output::make_folder(&settings.out)?;
     let (job_file, pile_file) = (settings.out.join("job.json"), settings.out.join("pile.json"));
     output::write_file(&job_file, &job::file::write_json(&job))?;

@@ -2,17 +2,18 @@
 //!
 //! `generate` is a pure function of its arguments: the same seed gives the same job and pile on every machine and with
 //! every version that does not say otherwise, for users who try sizes, for benches and for tests. `dice` draws whole
-//! numbers, `furniture` the parts, `wood` the boards; files are written by `pile::file` and `job::file`. Prices, names
+//! numbers, `furniture` the parts, `glued` makes glue-ups of some of them, `wood` the boards; files are written by `pile::file` and `job::file`. Prices, names
 //! and sizes are invented; only the share of a board that is defective comes from a published source, named in `wood`.
 //! Invariant: no float and no pointer-sized integer takes part in a draw.
 
 mod dice;
 mod furniture;
+mod glued;
 mod wood;
 
 use std::ops::RangeInclusive;
 
-use crate::job::{Job, Shop};
+use crate::job::{Job, Part, Shop};
 use crate::measure::{Area, Length, Units};
 use crate::pile::{Board, Pile, Tally};
 
@@ -53,6 +54,12 @@ pub fn generate(seed: u64, boards: u32, pieces: u32) -> (Job, Pile) {
 /// With two to six pieces a board, parts have the sizes of furniture and a good plan needs most of the pile but not
 /// all of it. Far outside that range parts shrink or grow only so far, and the job may be impossible or trivial.
 pub fn generate_in(units: Units, seed: u64, boards: u32, pieces: u32) -> (Job, Pile) {
+    generate_with(units, seed, boards, pieces, false)
+}
+
+/// As [`generate_in`]; with `glued` the sets of staves are asked for as panels glued up from staves of free width, and
+/// legs as laminations of as many layers as the stock makes cheapest. `pieces` then counts the staves of a set, too.
+pub fn generate_with(units: Units, seed: u64, boards: u32, pieces: u32, glued: bool) -> (Job, Pile) {
     let mut dice = Dice::new(seed);
     let woods = furniture::choose_woods(&mut dice, boards);
     let sketches = furniture::sketch(&mut dice, &woods, pieces);
@@ -60,7 +67,10 @@ pub fn generate_in(units: Units, seed: u64, boards: u32, pieces: u32) -> (Job, P
     let stock = wood::boards(&mut dice, &lots, units);
     let part =
         |(at, sketch): (usize, &Sketch)| sketch.part(at + 1, fitting_size(&sketches, &sketch.wood, &stock), units);
-    let parts = sketches.iter().enumerate().map(part).collect();
+    let mut parts: Vec<Part> = sketches.iter().enumerate().map(part).collect();
+    if glued {
+        parts.iter_mut().for_each(|part| glued::glue_up(part, units));
+    }
     let job = Job {
         units,
         title: format!("Sample {seed}: {pieces} pieces from {boards} boards"),

@@ -91,3 +91,14 @@ fn a_sample_reads_back_from_its_files_as_it_was() {
         assert_eq!(crate::pile::file::read_json("pile.json", &crate::pile::file::write_json(&pile)), Ok(pile));
     }
 }
+
+#[test]
+fn a_glued_sample_asks_for_panels_and_laminations_from_the_same_pile_and_is_a_job_that_reads() {
+    let ((plain, stack), (job, pile)) = (generate(4, 40, 120), generate_with(Units::Inches, 4, 40, 120, true));
+    assert_eq!(pile, stack);
+    assert!(job.parts.iter().any(|part| part.panel.is_some()));
+    assert!(job.parts.iter().any(|part| part.lamination.is_some()));
+    assert_eq!(job.parts.len(), plain.parts.len());
+    let text = crate::job::file::write_json(&job);
+    assert_eq!(crate::job::file::read_json("job.json", &text, None).expect("a job that reads"), job);
+}

@@ -11,9 +11,12 @@
 
 mod chain;
 mod credit;
+mod family;
 mod grid;
 mod model;
 mod section;
+mod shares;
+mod thin;
 mod usage;
 mod verify;
 mod within;
@@ -26,6 +29,7 @@ mod tests;
 pub use credit::credit_of;
 pub use section::Scratch;
 pub use verify::verify;
+pub use within::Memory;
 
 use chain::{Chained, CreditCells, Search, UNIT, Until};
 use grid::Grid;
@@ -95,14 +99,17 @@ pub struct BoardEngine {
 /// A model and its like without defects.
 #[derive(Clone, Debug)]
 struct Sided {
+    /// The board, with the section classes of this side.
+    board: BoardStock,
     model: Model,
     clear: Model,
 }
 
 impl Sided {
-    fn new(board: &BoardStock, grid: Grid, side: Side, limits: BaseLimits) -> Sided {
+    fn new(board: BoardStock, grid: Grid, side: Side, limits: BaseLimits) -> Sided {
         let clear = BoardStock { blocked: vec![vec![]; board.blocked.len()], ..board.clone() };
-        Sided { model: Model::new(board, grid, side, limits), clear: Model::new(&clear, grid, side, limits) }
+        let (model, clear) = (Model::new(&board, grid, side, limits), Model::new(&clear, grid, side, limits));
+        Sided { board, model, clear }
     }
 }
 
@@ -115,20 +122,35 @@ impl BoardEngine {
     }
 
     fn on_grid(board: &BoardStock, credit: Option<&Credit>, grid: Grid, limits: BaseLimits) -> BoardEngine {
-        let exact = grid.exact && model::bases_are_exact(board, limits);
-        let plan = Sided::new(board, grid, if exact { Side::Both } else { Side::Plan }, limits);
-        let bound = (!exact).then(|| Sided::new(board, grid, Side::Bound, limits));
+        let thinned = thin::thinned(board);
+        let exact = grid.exact && model::bases_are_exact(board, limits) && thinned.is_none();
+        let (for_plan, for_bound) = thinned.unwrap_or_else(|| (board.clone(), board.clone()));
+        let plan = Sided::new(for_plan, grid, if exact { Side::Both } else { Side::Plan }, limits);
+        let bound = (!exact).then(|| Sided::new(for_bound, grid, Side::Bound, limits));
         let widest = &bound.as_ref().unwrap_or(&plan).model;
         let mut fits = vec![false; board.cuttings.len()];
-        widest.rows.iter().flat_map(|row| &row.parts).for_each(|part| fits[part.cutting] = true);
+        let parts = widest.rows.iter().flat_map(|row| &row.parts);
+        parts.flat_map(|part| widest.families.widest_first(part.run)).for_each(|cutting| fits[cutting] = true);
         BoardEngine { board: board.clone(), credit: credit.cloned(), grid, plan, bound, fits }
+    }
+
+    /// The engine of a board that differs in the numbers of its items alone.
+    pub fn renumbered(mut self, board: &BoardStock) -> BoardEngine {
+        for sided in std::iter::once(&mut self.plan).chain(&mut self.bound) {
+            sided.board.cuttings.clone_from(&board.cuttings);
+        }
+        BoardEngine { board: board.clone(), ..self }
     }
 
     /// Best layout by the prices of the pieces made and the credit of offcuts, each piece unlimited in number.
     ///
     /// `prices` are micro-units an item; a price below zero counts as zero, and what is worth nothing is not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Priced {
-        self.solve(prices, &self.fits, &Usage::none(), scratch, effort)
+        self.in_shares(prices, &mut |prices, barred| {
+            let is_barred = |c: usize| self.board.cuttings[c].yields.iter().any(|y| barred.contains(&y.0));
+            let may: Vec<bool> = self.fits.iter().enumerate().map(|(c, &fits)| fits && !is_barred(c)).collect();
+            self.solve(prices, &may, &Usage::none(), scratch, effort)
+        })
     }
 
     /// A quick bound on [`BoardEngine::best`]: strips as dense as the densest cutting of their width, no defects.
@@ -235,17 +257,17 @@ impl BoardEngine {
         scratch: &mut Scratch,
         effort: Effort,
     ) -> Option<Chained> {
-        let model = &sided.model;
-        let priced = PricedModel::new(&self.board, model, worth, usage);
-        let clear = PricedModel::new(&self.board, &sided.clear, worth, usage);
+        let (board, model) = (&sided.board, &sided.model);
+        let priced = PricedModel::new(board, model, worth, usage);
+        let clear = PricedModel::new(board, &sided.clear, worth, usage);
         let credit = self
             .credit
             .as_ref()
-            .map(|credit| CreditCells::new(&self.board, credit, self.grid, model.last, model.side, scale));
+            .map(|credit| CreditCells::new(board, credit, self.grid, model.last, model.side, scale));
         let units =
             |micro: i64| i64::try_from(i128::from(micro) * i128::from(UNIT) / i128::from(scale)).unwrap_or(i64::MAX);
         let until = Until { evaluations: effort.starts, enough: units(effort.enough), slack: units(effort.slack) };
-        Some(Search::new(&self.board, &priced, &clear, credit.as_ref(), scratch)?.run(until, scratch))
+        Some(Search::new(board, &priced, &clear, credit.as_ref(), scratch)?.run(until, scratch))
     }
 
     /// What a layout is worth at some prices, and the pieces it makes.

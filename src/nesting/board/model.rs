@@ -9,6 +9,7 @@
 
 use rustc_hash::FxHashMap;
 
+use super::family::{Families, Run};
 use super::grid::{Grid, ceil_div};
 use crate::nesting::problem::{BoardStock, Cutting, SectionClass};
 
@@ -51,6 +52,8 @@ pub(super) struct Model {
     pub patterns: Vec<Vec<(u32, u32)>>,
     pub rows: Vec<Row>,
     pub classes: Vec<ClassModel>,
+    /// Cuttings that differ in width alone.
+    pub families: Families,
 }
 
 /// What a strip can hold.
@@ -61,7 +64,10 @@ pub(super) struct Row {
 
 #[derive(Clone, Debug)]
 pub(super) struct RowPart {
+    /// The widest of `run`.
     pub cutting: usize,
+    /// It and narrower ones of its family that may start in just the same cells.
+    pub run: Run,
     pub pattern: usize,
     /// Positions in `parts` of those that fit wherever this one does and are no longer.
     pub covers: Vec<u16>,
@@ -110,8 +116,17 @@ impl Model {
         let room = board.length - 2 * board.end_trim;
         let last = if room < 0 { 0 } else { (room + board.kerf_cross) / step };
         let steps = board.cuttings.iter().map(|c| round(c.length + board.kerf_cross, step, side) as usize).collect();
-        let mut model =
-            Model { side, step, limits, last: last as usize, steps, patterns: vec![], rows: vec![], classes: vec![] };
+        let mut model = Model {
+            side,
+            step,
+            limits,
+            last: last as usize,
+            steps,
+            patterns: vec![],
+            rows: vec![],
+            classes: vec![],
+            families: Families::of(board),
+        };
         let mut interned = Interned::default();
         for (index, class) in board.classes.iter().enumerate() {
             let class = model.class(board, class, index, &mut interned);
@@ -142,23 +157,27 @@ impl Model {
             Side::Plan => (sure, sure),
         };
         let bases = self.bases(board, class);
+        let held: Vec<Vec<Run>> = class.strips.iter().map(|kind| self.families.runs(&kind.cuttings)).collect();
         let (mut ops, mut starts) = (Vec::new(), Vec::new());
         for (i, base) in bases.iter().enumerate() {
             starts.push(ops.len());
-            for (strip, kind) in class.strips.iter().enumerate() {
+            self.place_all(board, *base, interned);
+            for (strip, (kind, runs)) in class.strips.iter().zip(&held).enumerate() {
                 if base.from + kind.width > class.high {
                     break;
                 }
-                let parts =
-                    kind.cuttings.iter().filter_map(|&c| Some((c, self.pattern_of(board, c, *base, interned)?)));
-                let parts: Vec<(usize, usize)> = parts.collect();
+                let placed = &interned.known[base];
+                let mut parts = Vec::with_capacity(runs.len());
+                runs.iter().for_each(|&run| self.families.split(run, placed, &mut parts));
                 if parts.is_empty() {
                     continue;
                 }
                 let row = *interned.rows.entry(parts).or_insert_with_key(|parts| {
-                    let parts =
-                        parts.iter().map(|&(cutting, pattern)| RowPart { cutting, pattern, covers: vec![] }).collect();
-                    self.rows.push(Row { parts });
+                    let part = |&(run, pattern): &(Run, usize)| {
+                        let cutting = self.families.cutting(run.family, run.last);
+                        RowPart { cutting, run, pattern, covers: vec![] }
+                    };
+                    self.rows.push(Row { parts: parts.iter().map(part).collect() });
                     self.rows.len() - 1
                 });
                 ops.push(Op { strip, row, next: next_base(&bases, i, kind.width + board.kerf_rip, side) });
@@ -181,15 +200,19 @@ impl Model {
         cells.map(|y| Base { from: y, to: if self.side == Side::Bound { y + step - 1 } else { y } }).collect()
     }
 
-    /// As [`Model::pattern`], worked out once for every cutting and base.
-    fn pattern_of(&mut self, board: &BoardStock, cutting: usize, base: Base, interned: &mut Interned) -> Option<usize> {
-        let key = (cutting, base);
-        if let Some(&known) = interned.known.get(&key) {
-            return known;
+    /// Works out, once for every base, where each cutting may start along a strip there.
+    fn place_all(&mut self, board: &BoardStock, base: Base, interned: &mut Interned) {
+        if interned.known.contains_key(&base) {
+            return;
         }
-        let pattern = self.pattern(board, &board.cuttings[cutting], self.steps[cutting], base, interned);
-        interned.known.insert(key, pattern);
-        pattern
+        let mut placed: Vec<Option<usize>> = Vec::with_capacity(board.cuttings.len());
+        for (c, cutting) in board.cuttings.iter().enumerate() {
+            let alike = self.families.alike(c);
+            let pattern =
+                if alike < c { placed[alike] } else { self.pattern(board, cutting, self.steps[c], base, interned) };
+            placed.push(pattern);
+        }
+        interned.known.insert(base, placed);
     }
 
     /// Where a cutting may start along a strip at `base`; `None` when nowhere.
@@ -271,10 +294,10 @@ impl Model {
 /// What was worked out before, by what it follows from.
 #[derive(Default)]
 struct Interned {
-    /// Patterns by cutting and base.
-    known: FxHashMap<(usize, Base), Option<usize>>,
+    /// Patterns of all cuttings, by base.
+    known: FxHashMap<Base, Vec<Option<usize>>>,
     patterns: FxHashMap<Vec<(u32, u32)>, usize>,
-    rows: FxHashMap<Vec<(usize, usize)>, usize>,
+    rows: FxHashMap<Vec<(Run, usize)>, usize>,
 }
 
 /// A length in cells.
@@ -343,7 +366,8 @@ fn allows_all_of(other: &SectionClass, one: &SectionClass) -> bool {
         && other.high >= one.high
         && one.strips.iter().all(|kind| {
             let same = other.strips.iter().find(|k| k.width == kind.width);
-            same.is_some_and(|k| kind.cuttings.iter().all(|c| k.cuttings.contains(c)))
+            // Ascending, so that membership is a search.
+            same.is_some_and(|k| kind.cuttings.iter().all(|c| k.cuttings.binary_search(c).is_ok()))
         })
 }
 

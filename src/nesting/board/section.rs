@@ -101,7 +101,7 @@ impl<'a> PricedModel<'a> {
         let mut interned: FxHashMap<Vec<(usize, usize)>, usize> = FxHashMap::default();
         let mut active_of: Vec<Option<usize>> = Vec::with_capacity(model.rows.len());
         for row in &model.rows {
-            let kept = worthwhile(board, row, worth, usage);
+            let kept = worthwhile(board, model, row, worth, usage);
             if kept.is_empty() {
                 active_of.push(None);
                 continue;
@@ -364,25 +364,31 @@ impl ActiveClass {
     }
 }
 
-/// Parts of a row that no other part of it replaces at no less worth and no more of any tracked item.
-fn worthwhile(board: &BoardStock, row: &Row, worth: &[i32], usage: &Usage) -> Vec<(usize, usize)> {
-    let uses_no_more = |i: usize, j: usize| {
-        let used = |cutting: usize, item: usize| -> u32 {
-            board.cuttings[cutting].yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum()
-        };
-        usage.items.iter().all(|&(item, _)| used(i, item) <= used(j, item))
+/// Parts of a row that no other part of it replaces at no less worth and no more of any tracked item. Of a run the widest
+/// that may be cut is enough, unless its item is counted: then a narrower one leaves more for the next.
+fn worthwhile(board: &BoardStock, model: &Model, row: &Row, worth: &[i32], usage: &Usage) -> Vec<(usize, usize)> {
+    let used = |cutting: usize, item: usize| -> u32 {
+        board.cuttings[cutting].yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum()
     };
-    let beaten = |j: usize| {
-        let part = &row.parts[j];
-        part.covers.iter().any(|&i| {
-            let other = &row.parts[i as usize];
-            let (v, w) = (worth[other.cutting], worth[part.cutting]);
-            let first = || (i as usize) < j || !other.covers.contains(&(j as u16));
-            (v > w || v == w && first()) && uses_no_more(other.cutting, part.cutting)
+    let uses_no_more = |i: usize, j: usize| usage.items.iter().all(|&(item, _)| used(i, item) <= used(j, item));
+    let mut chosen: Vec<(usize, usize)> = Vec::with_capacity(row.parts.len());
+    for (j, part) in row.parts.iter().enumerate() {
+        let mut able = model.families.widest_first(part.run).filter(|&c| worth[c] > 0);
+        if usage.mask(&board.cuttings[part.cutting].yields) == 0 {
+            chosen.extend(able.next().map(|c| (j, c)));
+        } else {
+            chosen.extend(able.map(|c| (j, c)));
+        }
+    }
+    let beaten = |&(j, cutting): &(usize, usize)| {
+        chosen.iter().any(|&(i, other)| {
+            let (v, w) = (worth[other], worth[cutting]);
+            let covers = if i == j { other != cutting } else { row.parts[j].covers.contains(&(i as u16)) };
+            let mutual = i == j || row.parts[i].covers.contains(&(j as u16));
+            covers && (v > w || v == w && (i < j || !mutual)) && uses_no_more(other, cutting)
         })
     };
-    let kept = row.parts.iter().enumerate().filter(|&(j, part)| worth[part.cutting] > 0 && !beaten(j));
-    kept.map(|(_, part)| (part.cutting, part.pattern)).collect()
+    chosen.iter().filter(|&part| !beaten(part)).map(|&(j, cutting)| (cutting, row.parts[j].pattern)).collect()
 }
 
 /// `target = max(target, source + worth)`.

@@ -57,8 +57,18 @@ fn tiny() -> impl Strategy<Value = Stock> {
                     strips: strips.clone(),
                 });
                 let classes = classes.collect();
-                let board =
-                    BoardStock { length, width, end_trim, kerf_cross, kerf_rip, cuttings, blocked, classes, defects };
+                let board = BoardStock {
+                    length,
+                    width,
+                    end_trim,
+                    kerf_cross,
+                    kerf_rip,
+                    cuttings,
+                    blocked,
+                    classes,
+                    defects,
+                    least: vec![],
+                };
                 Stock { count: 1, cost: 0, credit, kind: Kind::Board(board) }
             },
         )
@@ -208,6 +218,7 @@ fn plain_board(length: i64, width: i64, kerf: i64, part: (i64, i64)) -> Stock {
         blocked: vec![vec![]],
         classes: vec![class],
         defects: vec![],
+        least: vec![],
     };
     Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) }
 }
@@ -297,6 +308,7 @@ fn a_metric_board_with_an_inch_kerf_is_priced_within_a_fiftieth() {
         blocked,
         classes,
         defects: defects.to_vec(),
+        least: vec![],
     };
     let rate_denominator = i128::from(length) * i128::from(width);
     let credit = Credit { rate_numerator: 6_000_000, rate_denominator, min_length: 24 * INCH, min_width: 0 };
@@ -308,4 +320,36 @@ fn a_metric_board_with_an_inch_kerf_is_priced_within_a_fiftieth() {
     let within = engine.best_within(&prices, &[1; 6], &mut Scratch::default(), Effort::EXACT);
     assert_eq!(verify(&stock, &within.layout), Ok(()));
     assert!(within.value <= found.value && within.counts.iter().all(|&count| count <= 1));
+}
+
+/// A bound once stood below the best: of two cuttings of one size the last was taken for the wider, though it yields less.
+#[test]
+fn of_two_cuttings_of_one_size_the_one_that_yields_more_is_cut() {
+    let cutting = |pieces: u32| Cutting {
+        length: 4,
+        width: 1,
+        net_dx: 1,
+        net_dy: 0,
+        net_length: 2,
+        net_width: 1,
+        blocked: 0,
+        yields: vec![(0, pieces)],
+    };
+    let strips = vec![StripKind { width: 1, cuttings: vec![0, 1] }];
+    let class = SectionClass { min_length: 0, max_length: 8, end_margin: 0, low: 0, high: 4, strips };
+    let board = BoardStock {
+        length: 8,
+        width: 6,
+        end_trim: 0,
+        kerf_cross: 0,
+        kerf_rip: 0,
+        cuttings: vec![cutting(2), cutting(1)],
+        blocked: vec![vec![]],
+        classes: vec![class],
+        defects: vec![],
+        least: vec![],
+    };
+    let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) };
+    // Two blanks in each of four strips, two pieces a blank.
+    assert_eq!((solve(&stock, &[1]).value, solve(&stock, &[1]).upper), (16, 16));
 }

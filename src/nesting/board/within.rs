@@ -1,16 +1,43 @@
 //! The best layout of a board with at most so many pieces of each item.
 //!
-//! The board is solved without limits first. Items that come out too often are then counted exactly, one after another,
-//! in the states of [`Usage`] (state-space relaxation, in the way of Righini and Salani 2008), as long as the states
-//! allow; the rest lose price by price (Lagrangian relaxation). Every layout on the way is repaired: surplus pieces go and
+//! Items that come out too often are counted exactly, one after another, in the states of [`Usage`] (state-space
+//! relaxation, in the way of Righini and Salani 2008), as long as the states allow; the rest lose a share of their price
+//! (Lagrangian relaxation), found by subgradient steps from the shares of earlier calls. Every layout on the way is repaired: surplus pieces go and
 //! their strips are filled again within the limits. The best lawful layout and the least upper value are kept; when a
 //! relaxed layout is lawful by itself at full prices, it is the best there is.
 
-use super::model::RowPart;
 use super::section::Scratch;
 use super::usage::Usage;
 use super::{BoardEngine, Effort, Priced};
 use crate::nesting::layout::{BlankAt, BoardLayout, SectionAt, StripAt};
+
+/// A step after which the upper value fell makes the next one longer by this factor, any other shorter.
+const LONGER: f64 = 1.1;
+const SHORTER: f64 = 0.75;
+/// Steps never get shorter than this share of Polyak's.
+const LEAST_PACE: f64 = 0.1;
+
+/// What was learned about the limits of one board at earlier prices, to begin with at the next.
+#[derive(Clone, Debug, Default)]
+pub struct Memory {
+    /// By item: the share of its price that is taken off because it comes out too often; empty when nothing is known.
+    shares: Vec<f64>,
+    /// Length of the next step of the shares.
+    pace: f64,
+    /// Items that were counted exactly.
+    counted: Vec<usize>,
+    /// The best layout found last.
+    layout: BoardLayout,
+    /// Lawful layouts met on the way, other than the best.
+    beside: Vec<BoardLayout>,
+}
+
+impl Memory {
+    /// Lawful layouts that the last call met beside the one it returned.
+    pub fn beside(&self) -> &[BoardLayout] {
+        &self.beside
+    }
+}
 
 impl BoardEngine {
     /// Best layout by prices and credit with at most `limits[item]` pieces of each item.
@@ -18,20 +45,82 @@ impl BoardEngine {
     /// The layout is lawful and never exceeds a limit; `upper` is proven for layouts within the limits. They meet when the
     /// items that are short can be counted in `effort.states`, and often without.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Priced {
-        let mut search = Within::new(self, prices, limits, effort.states);
+        self.best_within_from(prices, limits, &mut Memory::default(), scratch, effort)
+    }
+
+    /// [`BoardEngine::best_within`] from what earlier calls with the same limits learned, which is kept in `memory`.
+    pub fn best_within_from(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut Memory,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Priced {
+        self.in_shares(prices, &mut |prices, barred| {
+            if barred.is_empty() {
+                return self.within(prices, limits, memory, scratch, effort);
+            }
+            // With other limits, what was learned about these is of no use.
+            let limits = without(limits, barred);
+            self.within(prices, &limits, &mut Memory::default(), scratch, effort)
+        })
+    }
+
+    /// As [`BoardEngine::best_within_from`], but for the shares.
+    fn within(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut Memory,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Priced {
+        let mut search = Within::new(self, prices, limits, memory, effort.states);
         let mut evaluations = 0;
         for _ in 0..effort.rounds.max(1) {
             let usage = Usage::new(search.counted.clone());
             let found = self.solve(&search.lowered, &search.may, &usage, scratch, effort);
-            evaluations += found.evaluations;
-            let relaxed_is_lawful = search.take(&found);
+            evaluations += found.evaluations * usage.states as u32;
+            let done = search.take(&found);
             let proven = search.upper - search.best.value <= effort.slack || search.upper <= effort.enough;
-            if proven || !search.adapt(&found.counts, relaxed_is_lawful) {
+            if proven || done || !search.adapt(&found) {
                 break;
             }
         }
+        let counted = search.counted.iter().map(|c| c.0).collect();
+        search.beside.retain(|layout| self.short_of_share(&self.value(layout, prices).1).is_empty());
+        *memory = Memory {
+            shares: search.shares,
+            pace: search.pace,
+            counted,
+            layout: search.best.layout.clone(),
+            beside: search.beside,
+        };
         Priced { upper: search.upper.max(search.best.value), evaluations, ..search.best }
     }
+}
+
+impl BoardEngine {
+    /// A layout made to fit `limits`: strips that need a piece too many are filled again. `upper` says nothing.
+    pub fn refit(&self, layout: &BoardLayout, prices: &[i64], limits: &[u32]) -> Priced {
+        let search = Within::new(self, prices, limits, &Memory::default(), 1);
+        let layout = search.repair(layout);
+        debug_assert_eq!(self.verified(&layout), Ok(()));
+        let (value, counts) = self.value(&layout, prices);
+        let short = self.short_of_share(&counts);
+        if !short.is_empty() {
+            return self.refit(&layout, prices, &without(limits, &short));
+        }
+        Priced { layout, value, upper: i64::MAX, counts, evaluations: 0 }
+    }
+}
+
+/// The limits with none of some items allowed.
+fn without(limits: &[u32], barred: &[usize]) -> Vec<u32> {
+    let mut limits = limits.to_vec();
+    barred.iter().for_each(|&item| limits[item] = 0);
+    limits
 }
 
 struct Within<'a> {
@@ -40,32 +129,78 @@ struct Within<'a> {
     limits: &'a [u32],
     /// Cuttings that no limit forbids outright.
     may: Vec<bool>,
-    /// Prices after lowering those of items that come out too often.
+    /// By item, the share of the price taken off, and the price that leaves.
+    shares: Vec<f64>,
     lowered: Vec<i64>,
+    /// Length of the next step of the shares.
+    pace: f64,
+    /// The upper value of the last shares.
+    last_upper: i64,
     /// Items counted exactly, with their limits, and how many states these may make.
     counted: Vec<(usize, u32)>,
     most_states: usize,
     best: Priced,
+    beside: Vec<BoardLayout>,
     upper: i64,
 }
 
 impl<'a> Within<'a> {
-    fn new(engine: &'a BoardEngine, prices: &'a [i64], limits: &'a [u32], most_states: usize) -> Within<'a> {
+    fn new(
+        engine: &'a BoardEngine,
+        prices: &'a [i64],
+        limits: &'a [u32],
+        memory: &Memory,
+        most_states: usize,
+    ) -> Within<'a> {
         let allowed = |yields: &[(usize, u32)]| {
             yields
                 .iter()
                 .all(|&(item, _)| yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum::<u32>() <= limits[item])
         };
         let may = engine.board.cuttings.iter().zip(&engine.fits).map(|(c, &fits)| fits && allowed(&c.yields)).collect();
-        let best = Priced {
-            layout: BoardLayout::default(),
-            value: 0,
-            upper: 0,
-            counts: vec![0; prices.len()],
-            evaluations: 0,
+        let (value, counts) = engine.value(&memory.layout, prices);
+        let mut best = Priced { layout: memory.layout.clone(), value, upper: 0, counts, evaluations: 0 };
+        if best.counts.iter().zip(limits).any(|(count, limit)| count > limit) {
+            let (layout, counts) = (BoardLayout::default(), vec![0; prices.len()]);
+            best = Priced { layout, value: 0, upper: 0, counts, evaluations: 0 };
+        }
+        let known = !memory.shares.is_empty();
+        let shares = if known { memory.shares.clone() } else { vec![0.0; prices.len()] };
+        let mut search = Within {
+            engine,
+            prices,
+            limits,
+            may,
+            shares,
+            pace: if known { memory.pace } else { 1.0 },
+            last_upper: i64::MAX,
+            lowered: vec![],
+            counted: vec![],
+            most_states,
+            best,
+            beside: vec![],
+            upper: i64::MAX,
         };
-        let lowered = prices.to_vec();
-        Within { engine, prices, limits, may, lowered, counted: vec![], most_states, best, upper: i64::MAX }
+        for &item in &memory.counted {
+            if search.countable(item) {
+                search.counted.push((item, limits[item]));
+            }
+        }
+        search.lower();
+        search
+    }
+
+    /// One more item can be counted exactly.
+    fn countable(&self, item: usize) -> bool {
+        let states: usize = self.counted.iter().map(|c| c.1 as usize + 1).product();
+        states.saturating_mul(self.limits[item] as usize + 1) <= self.most_states
+    }
+
+    /// The prices that the shares leave.
+    fn lower(&mut self) {
+        let left = |(&price, &share): (&i64, &f64)| price - ((price as f64 * share) as i64).clamp(0, price.max(0));
+        self.lowered = self.prices.iter().zip(&self.shares).map(left).collect();
+        self.counted.iter().for_each(|&(item, _)| self.lowered[item] = self.prices[item]);
     }
 
     /// Takes what a relaxation found; true when its layout keeps the limits.
@@ -73,8 +208,11 @@ impl<'a> Within<'a> {
         let given_back: i128 = (0..self.prices.len())
             .map(|i| i128::from(self.prices[i].max(0) - self.lowered[i].max(0)) * i128::from(self.limits[i]))
             .sum();
-        let upper = i128::from(found.upper) + given_back;
-        self.upper = self.upper.min(i64::try_from(upper).unwrap_or(i64::MAX));
+        let upper = i64::try_from(i128::from(found.upper) + given_back).unwrap_or(i64::MAX);
+        self.pace *= if upper < self.last_upper { LONGER } else { SHORTER };
+        self.pace = self.pace.clamp(LEAST_PACE, 1.0);
+        self.last_upper = upper;
+        self.upper = self.upper.min(upper);
         let lawful = found.counts.iter().zip(self.limits).all(|(count, limit)| count <= limit);
         let mut left = self.limits.to_vec();
         let layout = if lawful {
@@ -86,44 +224,42 @@ impl<'a> Within<'a> {
         debug_assert_eq!(self.engine.verified(&layout), Ok(()));
         let (value, counts) = self.engine.value(&layout, self.prices);
         if value > self.best.value {
-            self.best = Priced { layout, value, counts, ..self.best };
+            let before = std::mem::replace(&mut self.best.layout, layout);
+            self.beside.push(before);
+            self.best = Priced { value, counts, ..self.best.clone() };
+        } else if layout != self.best.layout {
+            self.beside.push(layout);
         }
-        lawful
+        // Nothing that has lost price is left over: by complementary slackness the layout is a best one.
+        let binding = |i: usize| self.lowered[i] >= self.prices[i] || found.counts[i] == self.limits[i];
+        lawful && (0..self.prices.len()).all(binding)
     }
 
-    /// Counts one more item, or moves prices; false when nothing is left to change.
-    fn adapt(&mut self, counts: &[u32], lawful: bool) -> bool {
-        if lawful {
-            return self.raise_prices(counts);
-        }
-        let over = |i: &usize| counts[*i] > self.limits[*i];
-        let mut items: Vec<usize> = (0..counts.len()).filter(over).collect();
-        let surplus = |i: usize| i64::from(counts[i] - self.limits[i]) * self.prices[i];
-        items.sort_by_key(|&i| (-surplus(i), i));
-        let states: usize = self.counted.iter().map(|c| c.1 as usize + 1).product();
-        let countable = |i: &&usize| states.saturating_mul(self.limits[**i] as usize + 1) <= self.most_states;
-        if let Some(&item) = items.iter().find(countable) {
+    /// Counts one more item, or moves prices; false when nothing would change.
+    fn adapt(&mut self, found: &Priced) -> bool {
+        let surplus = |i: usize| f64::from(found.counts[i]) - f64::from(self.limits[i]);
+        let mut over: Vec<usize> = (0..self.prices.len()).filter(|&i| surplus(i) > 0.0).collect();
+        over.sort_by(|&a, &b| {
+            let worth = |i: usize| surplus(i) * self.prices[i] as f64;
+            worth(b).total_cmp(&worth(a)).then(a.cmp(&b))
+        });
+        if let Some(&item) = over.iter().find(|&&item| self.countable(item)) {
             self.counted.push((item, self.limits[item]));
-            self.lowered[item] = self.prices[item];
+            self.lower();
             return true;
         }
-        for &i in &items {
-            self.lowered[i] -= (self.lowered[i] / 8).max(1);
+        // A step of the subgradient in shares of price, at most as long as Polyak's (1969).
+        let moves = |i: usize| self.prices[i] > 0 && (surplus(i) > 0.0 || surplus(i) < 0.0 && self.shares[i] > 0.0);
+        let steps: Vec<(usize, f64)> =
+            (0..self.prices.len()).filter(|&i| moves(i)).map(|i| (i, self.prices[i] as f64 * surplus(i))).collect();
+        let norm: f64 = steps.iter().map(|(_, s)| s * s).sum();
+        let pace = self.pace * (self.last_upper - self.best.value).max(1) as f64 / norm.max(1.0);
+        let before = self.lowered.clone();
+        for (i, step) in steps {
+            self.shares[i] = (self.shares[i] + pace * step).clamp(0.0, 1.0);
         }
-        true
-    }
-
-    /// Gives back half of what was taken from items that now come out too seldom; false when there are none.
-    fn raise_prices(&mut self, counts: &[u32]) -> bool {
-        let mut raised = false;
-        for (i, &count) in counts.iter().enumerate() {
-            let gap = self.prices[i] - self.lowered[i];
-            if gap > 0 && count < self.limits[i] {
-                self.lowered[i] += (gap + 1) / 2;
-                raised = true;
-            }
-        }
-        raised
+        self.lower();
+        self.lowered != before
     }
 
     /// A layout within the limits: strips that need no surplus piece stay, the others are filled with what is left.
@@ -190,10 +326,15 @@ impl<'a> Within<'a> {
         let base = rows.bases.iter().position(|base| base.from == strip.y)?;
         let ops = &rows.ops[rows.starts[base]..rows.starts[base + 1]];
         let op = ops.iter().find(|op| board.classes[class].strips[op.strip].width == strip.width)?;
-        let parts: Vec<&RowPart> = model.rows[op.row]
+        let able = |&c: &usize| self.may[c] && self.worth(c) > 0 && self.left_for(c, left);
+        // Of staves of many widths the widest that is still wanted, and the narrowest, which leaves most for the next.
+        let parts: Vec<(usize, usize)> = model.rows[op.row]
             .parts
             .iter()
-            .filter(|part| self.may[part.cutting] && self.worth(part.cutting) > 0 && self.left_for(part.cutting, left))
+            .flat_map(|part| {
+                let mut able = model.families.widest_first(part.run).filter(able);
+                able.next().into_iter().chain(able.last()).map(|cutting| (cutting, part.pattern))
+            })
             .collect();
         let from = ((x - board.end_trim) / model.step) as usize + rows.margin;
         let end = ((x + length + board.kerf_cross - board.end_trim) / model.step) as usize;
@@ -202,13 +343,13 @@ impl<'a> Within<'a> {
         let mut best: Vec<(i64, Option<(usize, usize)>)> = vec![(0, None); cells + 1];
         for at in 1..=cells {
             best[at] = best[at - 1];
-            for part in &parts {
-                let Some(start) = at.checked_sub(model.steps[part.cutting]) else { continue };
-                let value = best[start].0 + self.worth(part.cutting);
+            for &(cutting, pattern) in &parts {
+                let Some(start) = at.checked_sub(model.steps[cutting]) else { continue };
+                let value = best[start].0 + self.worth(cutting);
                 let cell = (from + start) as u32;
-                let free = || model.patterns[part.pattern].iter().any(|r| r.0 <= cell && cell < r.1);
-                if value > best[at].0 && free() && self.fits_after(&best, start, part.cutting, left) {
-                    best[at] = (value, Some((start, part.cutting)));
+                let free = || model.patterns[pattern].iter().any(|r| r.0 <= cell && cell < r.1);
+                if value > best[at].0 && free() && self.fits_after(&best, start, cutting, left) {
+                    best[at] = (value, Some((start, cutting)));
                 }
             }
         }

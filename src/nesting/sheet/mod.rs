@@ -2,8 +2,8 @@
 //!
 //! `axis` knows sizes, `model` a sheet with its kerf folded in, `tables` the dynamic programmes at given prices, `tree` bare
 //! layouts, `limited` layouts with bounded copies, `fill` the exact most valuable bounded set, `verify` the conscience of them
-//! all. The class: guillotine cuts inside the trim, at most `stages` stages, final trims free, at most one credited remnant
-//! across the full sheet; a remnant's length and width are measured along the sheet's own.
+//! all. The class: guillotine cuts inside the trim, at most `stages` stages, final trims free, credited remnants across the
+//! full sheet at one end or at both; a remnant's length and width are measured along the sheet's own.
 //! Every `value` is that of a lawful layout; every `upper` bounds all layouts of the class.
 
 mod axis;

@@ -57,15 +57,30 @@ impl Frame {
         }
     }
 
-    /// Credit of the remnant that is left along `d` beside a layout of that extent (kerf included), micro-units rounded down.
-    pub fn credit(&self, d: usize, extent: i64) -> i64 {
-        let Some(credit) = &self.credit else { return 0 };
-        let mut size = self.full;
-        size[d] = self.full[d] - self.trim - extent;
-        if size[d] <= 0 || size[0] < credit.min_length || size[1] < credit.min_width || credit.rate_denominator <= 0 {
-            return 0;
+    /// Extents along `d` of the credited remnants beside a layout of that extent (kerf included), at the lower end and at the
+    /// upper: one at the upper end (and 0), or two, which save a trim at the price of a kerf. `None` when none earns.
+    pub fn remnants(&self, d: usize, extent: i64) -> Option<(i64, i64)> {
+        let credit = self.credit.as_ref().filter(|credit| credit.rate_denominator > 0)?;
+        let least = [credit.min_length, credit.min_width];
+        if self.full[1 - d] < least[1 - d] {
+            return None;
         }
-        let area = i128::from(size[0]) * i128::from(size[1]);
+        let one = self.full[d] - self.trim - extent;
+        let two = self.full[d] - self.kerf[d] - extent;
+        // Pieces beside a remnant keep out of the trim too.
+        let lower = least[d].max(self.trim - self.kerf[d]).max(1);
+        if two > one && two >= 2 * lower {
+            Some((lower, two - lower))
+        } else {
+            (one >= least[d].max(1)).then_some((0, one))
+        }
+    }
+
+    /// Credit of the remnants that are left along `d` beside a layout of that extent (kerf included), micro-units rounded
+    /// down.
+    pub fn credit(&self, d: usize, extent: i64) -> i64 {
+        let (Some(credit), Some((lower, upper))) = (&self.credit, self.remnants(d, extent)) else { return 0 };
+        let area = i128::from(lower + upper) * i128::from(self.full[1 - d]);
         i64::try_from((area * credit.rate_numerator).div_euclid(credit.rate_denominator)).unwrap_or(i64::MAX).max(0)
     }
 

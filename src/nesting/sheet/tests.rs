@@ -89,7 +89,10 @@ fn brute_force(stock: &Stock, prices: &[i64], limits: &[u32]) -> i64 {
         let (Some(credit), true) = (&stock.credit, levels > 0) else { continue };
         for end in 1..=if cross { length } else { width } {
             let (full, kerf) = if cross { (sheet.length, sheet.kerf.cross) } else { (sheet.width, sheet.kerf.rip) };
-            let size = full - sheet.trim - end - kerf;
+            let (one, two) = (full - sheet.trim - end - kerf, full - end - 2 * kerf);
+            let least = if cross { credit.min_length } else { credit.min_width };
+            // A remnant at either end where there is room, else one.
+            let size = if two > one && two >= 2 * least.max(sheet.trim - kerf).max(1) { two } else { one };
             let (l, w) = if cross { (size, sheet.width) } else { (sheet.length, size) };
             if size > 0 && l >= credit.min_length && w >= credit.min_width {
                 let earned = i128::from(l * w) * credit.rate_numerator / credit.rate_denominator;
@@ -101,8 +104,8 @@ fn brute_force(stock: &Stock, prices: &[i64], limits: &[u32]) -> i64 {
     best
 }
 
-/// Adds up what a layout is worth from its nodes.
-fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32]) -> i64 {
+/// Adds up what a layout's pieces are worth, and the area of its remnants.
+fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32], area: &mut i128) -> i64 {
     match node {
         SheetNode::Piece { piece, .. } => {
             let item = sheet(stock).pieces[*piece].item;
@@ -110,17 +113,20 @@ fn recount(stock: &Stock, node: &SheetNode, prices: &[i64], counts: &mut [u32]) 
             prices[item]
         }
         SheetNode::Remnant { length, width, .. } => {
-            let credit = stock.credit.as_ref().unwrap();
-            i64::try_from(i128::from(length * width) * credit.rate_numerator / credit.rate_denominator).unwrap()
+            *area += i128::from(length * width);
+            0
         }
-        SheetNode::Split { children, .. } => children.iter().map(|c| recount(stock, c, prices, counts)).sum(),
+        SheetNode::Split { children, .. } => children.iter().map(|c| recount(stock, c, prices, counts, area)).sum(),
     }
 }
 
 fn check(stock: &Stock, prices: &[i64], found: &Priced) {
     assert_eq!(verify(stock, &found.layout), Ok(()), "{:?}", found.layout);
     let mut counts = vec![0; found.counts.len()];
-    assert_eq!(recount(stock, &found.layout, prices, &mut counts), found.value, "{:?}", found.layout);
+    let mut area = 0;
+    let pieces = recount(stock, &found.layout, prices, &mut counts, &mut area);
+    let credit = stock.credit.as_ref().map_or(0, |credit| area * credit.rate_numerator / credit.rate_denominator);
+    assert_eq!(pieces + i64::try_from(credit).unwrap(), found.value, "{:?}", found.layout);
     assert_eq!(counts, found.counts);
     assert!(found.value <= found.upper);
 }
@@ -221,4 +227,18 @@ proptest! {
         prop_assert_eq!(exact.value, exact.upper);
         prop_assert!(coarse.value <= exact.value && exact.value <= coarse.upper);
     }
+}
+
+/// A fault once fixed: one remnant was thought the best there is, and a bound stood above the cost of a sheet with two.
+#[test]
+fn a_remnant_is_kept_at_both_ends_when_the_trim_is_more_than_a_kerf() {
+    let pieces = vec![SheetPiece { item: 0, length: 4, width: 6, turned: false }];
+    let kerf = Kerfs { cross: 1, rip: 1 };
+    let kind = Kind::Sheet(SheetStock { length: 20, width: 10, trim: 2, kerf, stages: 1, first: None, pieces });
+    let credit = Some(Credit { rate_numerator: 1, rate_denominator: 1, min_length: 5, min_width: 1 });
+    let stock = Stock { count: 1, cost: 0, credit, kind };
+    let found = SheetEngine::new(&stock).unwrap().best_within(&[1000], &[1], &mut Scratch::default(), 1);
+    check(&stock, &[1000], &found);
+    // By hand, along the length of 20: at one end 20 - trim 2 - piece 4 - kerf 1 = 13; at both, 20 - 4 - two kerfs = 14.
+    assert_eq!((found.value, found.upper), (1000 + 14 * 10, 1000 + 14 * 10));
 }

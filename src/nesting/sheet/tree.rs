@@ -1,7 +1,7 @@
 //! A layout as bare cuts: which pieces, parted in which direction; positions follow from it.
 //!
 //! Extents are sums along the cut and greatest extents across it, kerf included; so a tree is lawful when its own extents
-//! fit the sheet and its depth fits the stages. Turns a tree into a `SheetNode` with its credited remnant.
+//! fit the sheet and its depth fits the stages. Turns a tree into a `SheetNode` with its credited remnants.
 
 use super::model::{Active, Frame, direction};
 use crate::nesting::layout::SheetNode;
@@ -109,7 +109,7 @@ pub(super) fn worth(frame: &Frame, tree: Option<&Cut>, prices: &[i64]) -> i64 {
     sum
 }
 
-/// Puts the tree on the sheet, with its credited remnant. No tree gives a sheet parted into nothing.
+/// Puts the tree on the sheet, with its credited remnants. No tree gives a sheet parted into nothing.
 pub(super) fn place(frame: &Frame, tree: Option<&Cut>) -> SheetNode {
     let root = |d: usize, children: Vec<SheetNode>| SheetNode::Split {
         x: 0,
@@ -130,8 +130,14 @@ pub(super) fn place(frame: &Frame, tree: Option<&Cut>) -> SheetNode {
         Cut::Split(e, children) if *e == d => children.as_slice(),
         _ => own,
     };
-    let mut at = frame.trim;
-    let mut children = Vec::new();
+    let (lower, upper) = credit.and_then(|d| frame.remnants(d, tree.extent()[d])).unwrap_or((0, 0));
+    let remnant = |from: i64, size: i64| {
+        let (mut corner, mut span) = ([0, 0], frame.full);
+        (corner[d], span[d]) = (from, size);
+        (size > 0).then_some(SheetNode::Remnant { x: corner[0], y: corner[1], length: span[0], width: span[1] })
+    };
+    let mut at = if lower > 0 { lower + frame.kerf[d] } else { frame.trim };
+    let mut children: Vec<SheetNode> = remnant(0, lower).into_iter().collect();
     for part in parts {
         let mut corner = [0, 0];
         corner[d] = at;
@@ -141,13 +147,7 @@ pub(super) fn place(frame: &Frame, tree: Option<&Cut>) -> SheetNode {
         children.push(node(frame, part, corner, span));
         at += part.extent()[d];
     }
-    if credit.is_some() {
-        let mut corner = [0, 0];
-        corner[d] = at;
-        let mut span = frame.full;
-        span[d] = frame.full[d] - at;
-        children.push(SheetNode::Remnant { x: corner[0], y: corner[1], length: span[0], width: span[1] });
-    }
+    children.extend(remnant(at, upper));
     root(d, children)
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Shares nothing with the programmes that find layouts but the types. Checks that every node lies inside its parent, that
 //! neighbours are a kerf apart, that pieces keep the trim, that the cuts need no more stages than allowed in the order
-//! asked, and that a remnant spans the sheet and is large enough to earn.
+//! asked, and that remnants span the sheet at its ends and are large enough to earn.
 
 use crate::nesting::layout::SheetNode;
 use crate::nesting::problem::{Direction, Kind, Rect, SheetStock, Stock};
@@ -21,7 +21,7 @@ pub fn verify(stock: &Stock, layout: &SheetNode) -> Result<(), String> {
     if sheet.stages > 0 && stages + lost > sheet.stages {
         return Err(format!("{} stages where {} are allowed", stages + lost, sheet.stages));
     }
-    if remnants.len() > 1 {
+    if remnants.len() > 2 {
         return Err(format!("{} credited remnants on one sheet", remnants.len()));
     }
     for r in remnants {

@@ -13,7 +13,7 @@ use crate::plan::{GlueKind, GlueUp, Member};
 
 use super::faces::{Look, look};
 use super::walk::{Claim, View};
-use super::{Findings, Rule};
+use super::{Findings, Rule, glue_sheet};
 
 /// Every laminated or panelled part, every glue-up entry.
 pub(super) fn check(view: &View, found: &mut Findings) {
@@ -237,6 +237,9 @@ fn check_entry(
     };
     if entry.kind != kind {
         found.add(Rule::GlueUnknown, place, format!("glued as {:?}, it is {kind:?}", entry.kind));
+    }
+    if let Some(sheet) = &entry.sheet {
+        glue_sheet::check(view, part, kind, claims, sheet, place, found);
     }
     for claim in claims {
         let times = entry.members.iter().filter(|member| is_member(view, member, claim)).count();

@@ -12,6 +12,7 @@ mod counts;
 mod cuts;
 mod faces;
 mod glue;
+mod glue_sheet;
 mod matching;
 mod money;
 mod offcuts;

@@ -92,6 +92,9 @@ rules! {
     GlueUnknown, "glueup-unknown", "a glue-up entry is for a copy that is glued that way";
     GlueMembers, "glueup-members", "a glue-up entry lists every blank of its copy exactly once";
     GlueNetWidth, "glueup-net-width", "a stave's net width in its entry is the blank's";
+    GlueSize, "glueup-size", "a glue-up's sizes as glued and as trimmed, and the width between them, follow from its members";
+    GlueJoints, "glueup-joints", "a glue-up's joints, glue area and clamps follow from its members and the shop";
+    GlueMovement, "glueup-movement", "a glue-up moves as its boards' rings say, from the shop's moisture, least when dry";
     FaceUp, "face-up", "the face that shows is as clear as the part asks";
 
     MatchBroken, "match-broken", "matched pieces that may not be broken keep their rule";

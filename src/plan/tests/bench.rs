@@ -91,10 +91,11 @@ impl Bench {
             matching: None,
         });
         let part = self.job.parts.len() - 1;
-        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875) });
+        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875), staves: None });
         self.milled.problem.items.push(Item {
             demand: qty,
             per_copy: 1,
+            excess: 0,
             product: part,
             length: t(length),
             width: t(width),
@@ -154,6 +155,7 @@ impl Bench {
             kerf_rip: t(0.125),
             cuttings: Vec::new(),
             blocked: vec![Vec::new()],
+            least: Vec::new(),
             classes: vec![SectionClass {
                 min_length: t(14.0),
                 max_length: t(length - 2.0),

@@ -1,0 +1,273 @@
+//! The search over one independent part of a problem: stock and items that exchange nothing with the rest.
+//!
+//! A component has its own prices, bound and best answer, and takes the run one step further each time it is asked: a round
+//! of column generation, a cut on the choice of stock, a round of the walk through better answers. What a step is follows
+//! from the work spent so far, never from a clock. Which component is next is `solve`'s business.
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rustc_hash::FxHashMap;
+
+use super::bound::{attainable, by_area};
+use super::choice::Choice;
+use super::colgen::Colgen;
+use super::construct::{FILLING, Ground, Judge, construct};
+use super::dive::dive;
+use super::engine::{Engine, Scratch};
+use super::improve::{Stop, Walk};
+use super::master::Column;
+use super::pack::{Aim, Known, Task, pack};
+use super::problem::Problem;
+use super::rounding::{rounded, unused};
+use super::solution::Solution;
+use super::solve::items_of;
+
+/// Rounds of the walk between two restarts from the best answer.
+const CYCLE: usize = 60;
+/// Rounds of column generation from one fresh answer at its prices to the next.
+const REBUILD_EVERY: usize = 4;
+/// Unused classes of stock offered to complete an answer.
+const COMPLETERS: usize = 8;
+/// An answer from this many pieces of stock or fewer may be proven by choosing stock: half the work goes there.
+const FEW: usize = 14;
+/// Work on the answers from one choice of stock, the first time it comes back; twice as much every time after.
+const PACKING: u64 = 2_000;
+/// Answers better by less than this part of the cost count as proven.
+const CLOSE: i64 = 2500;
+/// With more, one part in so many does.
+const MANY_SHARE: u64 = 10;
+/// Classes of stock up to which a dive over all of them is worth its time.
+const DIVABLE: usize = 60;
+
+/// One component and all that its search knows.
+pub struct Component {
+    pub problem: Problem,
+    engines: Vec<Engine>,
+    target: Vec<u32>,
+    pub best: Solution,
+    pub bound: i64,
+    pub work: u64,
+    /// Rounds of column generation so far.
+    pub rounds_of_bound: usize,
+    colgen: Colgen,
+    choice: Choice,
+    /// How often each choice of stock was the cheapest.
+    tried: FxHashMap<Vec<u32>, u32>,
+    walk: Walk,
+    rounds_of_walk: usize,
+    dived: bool,
+    on_choice: u64,
+    on_plans: u64,
+    rng: ChaCha8Rng,
+    scratch: Scratch,
+}
+
+impl Component {
+    /// Begins with a whole answer and the prices it was made at.
+    pub fn new(
+        problem: Problem,
+        engines: Vec<Engine>,
+        target: Vec<u32>,
+        best: Solution,
+        prices: Vec<i64>,
+        seed: u64,
+    ) -> Component {
+        let mut colgen = Colgen::new(&problem, prices, caps(&problem));
+        for placed in &best.placed {
+            colgen.offer(Column::from(placed));
+        }
+        let bound = attainable(&problem, by_area(&problem, &target));
+        Component {
+            choice: Choice::new(&problem),
+            walk: Walk::new(best.clone(), seed),
+            engines,
+            target,
+            best,
+            bound,
+            work: 0,
+            rounds_of_bound: 0,
+            colgen,
+            tried: FxHashMap::default(),
+            rounds_of_walk: 0,
+            dived: false,
+            on_choice: 0,
+            on_plans: 0,
+            rng: ChaCha8Rng::seed_from_u64(seed ^ 0x9e37_79b9_7f4a_7c15),
+            scratch: Scratch::default(),
+            problem,
+        }
+    }
+
+    /// What the best answer may still cost too much.
+    pub fn apart(&self) -> i64 {
+        self.best.cost - self.bound
+    }
+
+    /// One step of the search.
+    pub fn step(&mut self, stop: Stop) {
+        self.search(stop);
+        // Where nothing is credited, a cost is a sum of whole pieces of stock.
+        self.bound = attainable(&self.problem, self.bound);
+    }
+
+    fn search(&mut self, stop: Stop) {
+        if !self.colgen.converged {
+            self.generate(stop);
+            return;
+        }
+        let share = if self.best.placed.len() <= FEW { 1 } else { MANY_SHARE };
+        if self.on_choice * share <= self.on_plans {
+            let before = self.work;
+            self.choose(stop);
+            self.on_choice += (self.work - before).max(1);
+        } else {
+            let before = self.work;
+            self.walk(stop);
+            self.on_plans += (self.work - before).max(1);
+        }
+    }
+
+    fn keep(&mut self, candidate: &Solution) -> bool {
+        let better = candidate.complete(&self.problem, &self.target)
+            && candidate.merit(&self.problem).beats(&self.best.merit(&self.problem));
+        if better {
+            self.best = candidate.clone();
+        }
+        better
+    }
+
+    /// A round of column generation, and now and then an answer from it.
+    fn generate(&mut self, stop: Stop) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        self.work += self.colgen.round(&ground, &self.target);
+        self.bound = self.bound.max(self.colgen.bound);
+        self.rounds_of_bound += 1;
+        if self.colgen.converged || self.rounds_of_bound.is_multiple_of(REBUILD_EVERY) {
+            let (answer, work) = rounded(&ground, &self.target, &self.colgen, 0.0, &mut self.rng, &mut self.scratch);
+            self.work += work;
+            self.keep(&answer);
+        }
+        if self.colgen.converged && !self.dived && self.problem.stock.len() <= DIVABLE {
+            self.dived = true;
+            let left: Vec<u32> = self.problem.stock.iter().map(|s| s.count).collect();
+            self.dive(&left, stop);
+        }
+    }
+
+    /// A whole answer from the relaxation over just `left`, what it lacks made from what else there is.
+    fn dive(&mut self, left: &[u32], stop: Stop) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        let colgen = &self.colgen;
+        let finish = Some(self.best.cost);
+        let (mut answer, mut work) = dive(&ground, &self.target, left, &colgen.known(), finish, stop);
+        if !answer.complete(&self.problem, &self.target) {
+            let spare = unused(&ground, &answer);
+            let prices = &colgen.prices;
+            work += construct(
+                &ground,
+                &mut answer,
+                &self.target,
+                prices,
+                &spare,
+                Judge::Profit,
+                0,
+                FILLING,
+                &mut self.scratch,
+            );
+        }
+        self.work += work;
+        self.keep(&answer);
+    }
+
+    /// One more cut on the choice of stock, taken at the choice that looks cheapest, and a plan from just that stock.
+    fn choose(&mut self, stop: Stop) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        if self.choice.is_empty() {
+            // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
+            let all = vec![1; self.problem.stock.len()];
+            for prices in [vec![0; self.target.len()], self.colgen.prices.clone()] {
+                self.work += self.colgen.price(&ground, &self.target, &prices, &mut self.choice, &all);
+            }
+        }
+        let (bound, chosen) = self.choice.least();
+        self.bound = self.bound.max(bound);
+        let times = self.tried.entry(chosen.clone()).or_default();
+        *times += 1;
+        let times = *times;
+        if times == 1 {
+            let prices = self.colgen.prices_of(&self.problem, &self.target, &chosen);
+            self.work += self.colgen.price(&ground, &self.target, &prices, &mut self.choice, &chosen);
+            self.dive(&chosen, stop);
+            return;
+        }
+        let colgen = &self.colgen;
+        let cutoff = self.best.cost - self.best.cost / CLOSE;
+        let budget = PACKING << (times - 2).min(12);
+        // Pieces that cannot be made cost enough to tell, and no more, so that prices stay near to what pieces are worth.
+        let caps: Vec<i64> =
+            colgen.caps.iter().zip(&colgen.prices).map(|(&cap, &u)| cap.min(cap / 8 + 4 * u)).collect();
+        let aim = if times.is_multiple_of(3) { Aim::BoundByPlunging(bound) } else { Aim::Bound(bound) };
+        let task = Task { target: &self.target, stock: &chosen, aim, cutoff, budget };
+        let packing = pack(&ground, &task, &Known { caps: &caps, ..colgen.known() }, stop);
+        self.work += packing.work;
+        for column in packing.columns {
+            self.colgen.offer(column);
+        }
+        self.work += self.colgen.price(&ground, &self.target, &packing.prices, &mut self.choice, &chosen);
+        self.choice.add_packed(chosen, packing.bound);
+        if let Some(answer) = packing.answer {
+            self.keep(&answer);
+        }
+    }
+
+    /// A round of the walk, and what it lacks made if that promises a better answer.
+    fn walk(&mut self, stop: Stop) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        if self.rounds_of_walk.is_multiple_of(CYCLE) {
+            self.walk.current = self.best.clone();
+        }
+        let cooling = (CYCLE - self.rounds_of_walk % CYCLE) as i64;
+        let heat = (self.best.cost / 1000).max(1) * cooling / CYCLE as i64;
+        self.rounds_of_walk += 1;
+        let gap = self.apart() as f64 / self.best.cost.max(1) as f64;
+        self.work += self.walk.round(&ground, &self.target, &self.colgen, heat, gap, stop);
+        let mut answer = self.walk.current.clone();
+        let lacking = !answer.complete(&self.problem, &self.target);
+        if lacking {
+            let prices = &self.colgen.prices;
+            let short: i64 =
+                answer.wanted(&self.target).iter().zip(prices).map(|(&n, &p)| i64::from(n).saturating_mul(p)).sum();
+            if answer.cost.saturating_add(short) < self.best.cost {
+                let mut spare = unused(&ground, &answer);
+                while spare.len() > COMPLETERS {
+                    spare.swap_remove(self.rng.random_range(0..spare.len()));
+                }
+                self.work += construct(
+                    &ground,
+                    &mut answer,
+                    &self.target,
+                    prices,
+                    &spare,
+                    Judge::Profit,
+                    0,
+                    FILLING,
+                    &mut self.scratch,
+                );
+            }
+        }
+        if self.keep(&answer) && lacking {
+            self.walk.current = answer;
+        }
+    }
+}
+
+/// Prices above which no item needs to go: twice the dearest piece of stock that gives it.
+fn caps(problem: &Problem) -> Vec<i64> {
+    let mut caps = vec![0; problem.items.len()];
+    for stock in &problem.stock {
+        for item in items_of(&stock.kind) {
+            caps[item] = caps[item].max(stock.cost);
+        }
+    }
+    caps.into_iter().map(|cap: i64| cap.saturating_mul(2).saturating_add(1_000_000)).collect()
+}
