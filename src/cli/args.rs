@@ -26,6 +26,7 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     Plan(PlanArgs),
+    Fill(FillArgs),
     Check(CheckArgs),
     Draw(DrawArgs),
     Tally(TallyArgs),
@@ -72,6 +73,43 @@ pub struct PlanArgs {
     /// Report progress on standard error
     #[arg(long, value_enum, default_value_t = ShowProgress::Auto)]
     pub progress: ShowProgress,
+}
+
+/// Fill one board, sheet, stick or offcut with the most valuable set of the job's parts
+///
+/// Parts count their `value`, or else their finished volume in cubic inches. An offcut is entered in the pile as a board,
+/// sheet or stick of its size. Exit code 3 when nothing of the job can be cut from the piece; no file is written then.
+#[derive(Debug, clap::Args)]
+pub struct FillArgs {
+    /// The parts list, JSON or CSV
+    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
+    pub job: PathBuf,
+    #[command(flatten)]
+    pub stock: StockArgs,
+    /// The piece of the pile to fill, by its id
+    #[arg(long = "stock", value_name = "ID")]
+    pub id: String,
+    /// Which of its equal pieces
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub copy: u32,
+    /// Cut any number of a part, not at most what the job asks for
+    #[arg(long)]
+    pub any_number: bool,
+    /// Shop profile (JSON); what it says goes before the defaults, what the job says goes before it
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub shop: Option<PathBuf>,
+    /// Write the plan of the piece (JSON) here; without it, only standard output carries the result
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub out: Option<PathBuf>,
+    /// Write the cut diagrams (SVG) into this folder
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub draw: Option<PathBuf>,
+    /// What standard output carries: a summary to read, or the plan as JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Stop after about so many seconds, proven or not
+    #[arg(long, value_name = "S", value_parser = seconds, default_value = "10")]
+    pub seconds: f64,
 }
 
 /// The stock and how its files are read.

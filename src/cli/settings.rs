@@ -6,7 +6,8 @@ use crate::measure::Units;
 use crate::plan;
 
 use super::args::{
-    Args, CheckArgs, Command, DrawArgs, FileKind, Format, PlanArgs, ReadingArgs, SampleArgs, ShowProgress, TallyArgs,
+    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, PlanArgs, ReadingArgs, SampleArgs, ShowProgress,
+    TallyArgs,
 };
 use super::failure::Failure;
 use super::watch::Reporting;
@@ -26,6 +27,7 @@ pub struct Surroundings {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Settings {
     Plan(PlanSettings),
+    Fill(FillSettings),
     Check(CheckSettings),
     Draw(DrawSettings),
     Tally(TallySettings),
@@ -61,6 +63,17 @@ pub struct PlanSettings {
     pub drawings: Option<PathBuf>,
     pub format: Format,
     pub reporting: Reporting,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct FillSettings {
+    pub job: JobFiles,
+    pub stock: StockFiles,
+    pub pick: plan::fill::Pick,
+    pub options: plan::fill::FillOptions,
+    pub out: Option<PathBuf>,
+    pub drawings: Option<PathBuf>,
+    pub format: Format,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -100,6 +113,7 @@ pub struct SampleSettings {
 pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
     Ok(match args.command {
         Command::Plan(args) => Settings::Plan(resolve_plan(args, around)?),
+        Command::Fill(args) => Settings::Fill(resolve_fill(args)?),
         Command::Check(args) => Settings::Check(resolve_check(args)),
         Command::Draw(args) => Settings::Draw(resolve_draw(args)),
         Command::Tally(args) => Settings::Tally(resolve_tally(args)),
@@ -111,18 +125,14 @@ pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
 
 fn resolve_plan(args: PlanArgs, around: Surroundings) -> Result<PlanSettings, Failure> {
     let stock = stock_files(args.stock.pile, args.stock.reading);
-    if let Some(out) = &args.out {
-        let read = [Some(&args.job), Some(&stock.pile), stock.defects.as_ref(), args.shop.as_ref()];
-        for input in read.into_iter().flatten() {
-            refuse_overwriting(out, input)?;
-        }
-    }
+    let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
+    keep_inputs(args.out.as_deref(), &job, &stock)?;
     let seconds = match (args.seconds, args.work) {
         (None, None) => Some(PATIENT_SECONDS),
         (seconds, _) => seconds,
     };
     Ok(PlanSettings {
-        job: JobFiles { job: args.job, shop: args.shop, units: stock.units },
+        job,
         stock,
         options: plan::Options { seconds, work: args.work, gap: args.gap.0, seed: args.seed, threads: args.threads },
         out: args.out,
@@ -133,6 +143,21 @@ fn resolve_plan(args: PlanArgs, around: Surroundings) -> Result<PlanSettings, Fa
             ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
             ShowProgress::Always => Reporting::Lines,
         },
+    })
+}
+
+fn resolve_fill(args: FillArgs) -> Result<FillSettings, Failure> {
+    let stock = stock_files(args.stock.pile, args.stock.reading);
+    let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
+    keep_inputs(args.out.as_deref(), &job, &stock)?;
+    Ok(FillSettings {
+        job,
+        stock,
+        pick: plan::fill::Pick { id: args.id, copy: args.copy },
+        options: plan::fill::FillOptions { seconds: Some(args.seconds), any_number: args.any_number },
+        out: args.out,
+        drawings: args.draw,
+        format: args.format,
     })
 }
 
@@ -162,6 +187,13 @@ fn resolve_sample(args: SampleArgs) -> SampleSettings {
 
 fn stock_files(pile: PathBuf, reading: ReadingArgs) -> StockFiles {
     StockFiles { pile, defects: reading.defects, units: reading.units.into() }
+}
+
+/// Refuses an `out` that is one of the files read.
+fn keep_inputs(out: Option<&Path>, job: &JobFiles, stock: &StockFiles) -> Result<(), Failure> {
+    let Some(out) = out else { return Ok(()) };
+    let read = [Some(&job.job), Some(&stock.pile), stock.defects.as_ref(), job.shop.as_ref()];
+    read.into_iter().flatten().try_for_each(|input| refuse_overwriting(out, input))
 }
 
 /// The plan may not take the place of a file it is made from, by whatever path it is reached.

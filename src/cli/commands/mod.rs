@@ -3,6 +3,7 @@
 mod check;
 mod completions;
 mod draw;
+mod fill;
 mod plan;
 mod sample;
 mod schema;
@@ -15,6 +16,7 @@ use super::settings::Settings;
 pub fn run(settings: Settings) -> Result<Ending, Failure> {
     match settings {
         Settings::Plan(settings) => plan::run(&settings),
+        Settings::Fill(settings) => fill::run(&settings),
         Settings::Check(settings) => check::run(&settings),
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),
