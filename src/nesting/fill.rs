@@ -8,7 +8,7 @@
 //! upper value rounded down to it still holds, and the engines lose nothing to the scaling of large prices.
 
 use std::sync::atomic::Ordering;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use super::board::{BoardEngine, Effort, Memory, Scratch as BoardScratch};
 use super::layout::{Shape, Why};
@@ -16,14 +16,16 @@ use super::problem::{Kind, Limits, Stock};
 use super::sheet::{self, Scratch as SheetScratch, SheetEngine};
 use super::stick;
 
-/// States in which a board's copies are counted exactly, at first and at most. Each doubling takes about four times as
+/// States in which a board's copies are counted exactly, at first and at most. Each doubling takes up to eight times as
 /// long and twice the memory; beyond the most a board of everyday size takes minutes and hundreds of megabytes.
 const FIRST_STATES: usize = 8;
 const MOST_STATES: usize = 256;
+/// The same number of states is tried again while that closes more than this part of what is open.
+const LEAST_PROGRESS: i64 = 50;
 /// Boards solved at each number of states.
 const ROUNDS: u32 = 8;
 /// A doubling of the states is expected to take so many times as long; it is not begun when the time left is less.
-const GROWTH: u32 = 4;
+const GROWTH: u32 = 8;
 /// Work spent on the offcuts of a sheet, in units of [`sheet::fill`]: a fraction of a second.
 const SHEET_TIDYING: u64 = 200;
 
@@ -108,18 +110,28 @@ fn board(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
     let mut memory = Memory::default();
     let mut effort = Effort { states: FIRST_STATES, rounds: ROUNDS, ..Effort::EXACT };
     let mut upper = i64::MAX;
+    let mut open = i64::MAX;
     loop {
         let began = Instant::now();
         // What was found before is kept in the memory, so the last layout is the best of all calls.
         let p = engine.best_within_from(prices, limits, &mut memory, &mut scratch, effort);
         upper = upper.min(p.upper).max(p.value);
-        effort.states *= 2;
-        let next = began.elapsed() * GROWTH;
-        let tried_all = p.value == upper || effort.states > MOST_STATES;
-        let out_of_time = !tried_all && late(budget.deadline.and_then(|deadline| deadline.checked_sub(next)));
-        if tried_all || out_of_time || budget.cancel.load(Ordering::Relaxed) {
-            return Some(Found { out_of_time, ..Found::new(Shape::Board(p.layout), p.counts, p.value, upper) });
+        let before = std::mem::replace(&mut open, upper - p.value);
+        let spent = began.elapsed();
+        let too_long = |next: Duration| late(budget.deadline.and_then(|deadline| deadline.checked_sub(next)));
+        let more_states = effort.states * 2 <= MOST_STATES;
+        let again = before - open > before / LEAST_PROGRESS;
+        let out_of_time = too_long(spent) || more_states && !again && too_long(spent * GROWTH);
+        if open > 0 && !out_of_time && !budget.cancel.load(Ordering::Relaxed) {
+            if more_states && !too_long(spent * GROWTH) {
+                effort.states *= 2;
+                continue;
+            }
+            if again {
+                continue;
+            }
         }
+        return Some(Found { out_of_time, ..Found::new(Shape::Board(p.layout), p.counts, p.value, upper) });
     }
 }
 

@@ -291,5 +291,20 @@ fn why_not(job: &Job, alone: &Pile, piece: &Piece, p: usize, found: &Found, mill
     if made > 0 {
         return format!("{made} of {} are cut from {}; the rest found no room beside what is", part.qty, piece.id);
     }
+    if gives(milled, p) {
+        return format!("{} could give it, but not beside what is cut", piece.id);
+    }
     milling::explain::explain(job, alone, p, 1, part.qty).why
+}
+
+/// True when the piece gives one copy of a part, with nothing else cut from it.
+fn gives(milled: &Milled, p: usize) -> bool {
+    let Some(stock) = milled.problem.stock.first() else { return false };
+    let of_part: Vec<bool> = milled.items.iter().map(|item| item.part == p).collect();
+    let values: Vec<i64> = of_part.iter().map(|&of_part| i64::from(of_part)).collect();
+    let limits: Vec<u32> = of_part.iter().map(|&of_part| u32::from(of_part)).collect();
+    let cancel = AtomicBool::new(false);
+    let budget =
+        Limits { deadline: None, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+    most_valuable(stock, &values, Some(&limits), &budget).value > 0
 }
