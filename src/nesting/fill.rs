@@ -17,13 +17,13 @@ use super::sheet::{self, Scratch as SheetScratch, SheetEngine};
 use super::stick;
 
 /// States in which a board's copies are counted exactly, at first and at most. Each doubling takes up to eight times as
-/// long and twice the memory; beyond the most a board of everyday size takes minutes and hundreds of megabytes.
+/// long and twice the memory; beyond the most one look at a board of everyday size takes minutes.
 const FIRST_STATES: usize = 8;
 const MOST_STATES: usize = 256;
 /// The same number of states is tried again while that closes more than this part of what is open.
 const LEAST_PROGRESS: i64 = 50;
-/// Boards solved at each number of states.
-const ROUNDS: u32 = 8;
+/// Boards solved between two looks at the clock.
+const ROUNDS: u32 = 3;
 /// A doubling of the states is expected to take so many times as long; it is not begun when the time left is less.
 const GROWTH: u32 = 8;
 /// Work spent on the offcuts of a sheet, in units of [`sheet::fill`]: a fraction of a second.

@@ -145,6 +145,8 @@ pub fn fill(
     let outcome = outcome(&milled, &found);
     let mut plan = build(&Case { job: &asked, pile, milled: &milled, outcome: &outcome }, &facts)?;
     let money = |thousandths: i64| Money::from_micros(thousandths.saturating_mul(THOUSANDTH));
+    // That no second board can make a part was found of a pile of one.
+    plan.work.pull.iter_mut().for_each(|row| row.remarks.clear());
     let (value, upper) = (money(found.value), money(found.upper));
     plan.proof = if value == upper {
         format!("one piece filled: worth {value}, proven the most; no bound on the cost was sought")
