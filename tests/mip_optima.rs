@@ -125,7 +125,7 @@ fn problem(case: &Case) -> Problem {
     };
     let items = case.parts.iter().enumerate().map(|(product, part)| {
         let (length, width) = (part.length, part.width);
-        Item { demand: part.demand, per_copy: 1, excess: 0, product, length, width }
+        Item::alone(product, part.demand, length, width)
     });
     let product = |part: &Part| Product { copies: part.demand, priority: 0, value: part.length * part.width };
     let stock = case.stock.iter().map(|piece| Stock {

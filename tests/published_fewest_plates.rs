@@ -76,14 +76,7 @@ impl<A> Instance<A> {
     }
 
     fn problem(&self, stock: Stock) -> Problem {
-        let item = |(product, i): (usize, &Piece)| Item {
-            demand: i.demand,
-            per_copy: 1,
-            excess: 0,
-            product,
-            length: i.w,
-            width: i.h,
-        };
+        let item = |(product, i): (usize, &Piece)| Item::alone(product, i.demand, i.w, i.h);
         Problem {
             items: self.items.iter().enumerate().map(item).collect(),
             products: self.items.iter().map(|i| Product { copies: i.demand, priority: 0, value: 1 }).collect(),

@@ -51,9 +51,7 @@ impl Instance {
         };
         let items = self.widths.iter().zip(&self.demands).enumerate();
         Problem {
-            items: items
-                .map(|(product, (&length, &demand))| Item { demand, per_copy: 1, excess: 0, product, length, width: 1 })
-                .collect(),
+            items: items.map(|(product, (&length, &demand))| Item::alone(product, demand, length, 1)).collect(),
             products: self.demands.iter().map(|&copies| Product { copies, priority: 0, value: 1 }).collect(),
             stock: self.stock.iter().map(bar).collect(),
         }

@@ -38,14 +38,7 @@ fn problem(stock: &[Bar], widths: &[i64], demands: &[u32]) -> Problem {
         credit: None,
         kind: Kind::Stick(StickStock { length: bar.length, trim: 0, kerf: 0, pieces: pieces.clone() }),
     };
-    let item = |(product, (&length, &demand)): (usize, (&i64, &u32))| Item {
-        demand,
-        per_copy: 1,
-        excess: 0,
-        product,
-        length,
-        width: 1,
-    };
+    let item = |(product, (&length, &demand)): (usize, (&i64, &u32))| Item::alone(product, demand, length, 1);
     Problem {
         items: widths.iter().zip(demands).enumerate().map(item).collect(),
         products: demands.iter().map(|&copies| Product { copies, priority: 0, value: 1 }).collect(),

@@ -106,14 +106,7 @@ pub fn most_valuable(
 }
 
 fn problem(stock: Stock, items: &[data::Item], demands: &[u32], value: impl Fn(&data::Item) -> i64) -> Problem {
-    let item = |(product, (i, &demand)): (usize, (&data::Item, &u32))| Item {
-        demand,
-        per_copy: 1,
-        excess: 0,
-        product,
-        length: i.w,
-        width: i.h,
-    };
+    let item = |(product, (i, &demand)): (usize, (&data::Item, &u32))| Item::alone(product, demand, i.w, i.h);
     let product = |(i, &copies): (&data::Item, &u32)| Product { copies, priority: 0, value: value(i) };
     Problem {
         items: items.iter().zip(demands).enumerate().map(item).collect(),

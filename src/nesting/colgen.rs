@@ -86,7 +86,7 @@ impl Colgen {
             converged: false,
             caps,
             left: problem.stock.iter().map(|s| s.count).collect(),
-            most: problem.items.iter().map(|i| i.demand.saturating_add(i.excess)).collect(),
+            most: problem.most(),
             memories: vec![Memory::default(); problem.stock.len()],
             stage: 0,
             straight: false,
@@ -155,10 +155,8 @@ impl Colgen {
     ) -> (usize, i64) {
         let (mut improving, mut promise) = (0, 0);
         for (stock, found) in found.into_iter().enumerate() {
-            let beside = ground.engines[stock].beside(&self.memories[stock], prices);
             let mut most = 0;
-            for found in std::iter::once(found).chain(beside) {
-                let Some(column) = Column::new(ground.problem, stock, found) else { continue };
+            for column in ground.columns(stock, found, &self.memories[stock], prices) {
                 let gain = column.worth(master) - column.net - rents[stock];
                 if gain > NOISE && self.offer(column) {
                     improving += 1;
@@ -226,11 +224,8 @@ impl Colgen {
         choice.add(ground.problem, prices, target, &uppers);
         let work = found.iter().map(|f| f.work).sum();
         for (stock, found) in found.into_iter().enumerate() {
-            let beside = ground.engines[stock].beside(&self.memories[stock], prices);
-            for found in std::iter::once(found).chain(beside) {
-                if let Some(column) = Column::new(ground.problem, stock, found) {
-                    self.offer(column);
-                }
+            for column in ground.columns(stock, found, &self.memories[stock], prices) {
+                self.offer(column);
             }
         }
         work

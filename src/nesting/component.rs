@@ -11,7 +11,7 @@ use rustc_hash::FxHashMap;
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
 use super::colgen::Colgen;
-use super::construct::{FILLING, Ground, Judge, construct};
+use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::improve::{Stop, Walk};
@@ -162,21 +162,17 @@ impl Component {
         let (mut answer, mut work) = dive(&ground, &self.target, left, &colgen.known(), finish, stop);
         if !answer.complete(&self.problem, &self.target) {
             let spare = unused(&ground, &answer);
-            let prices = &colgen.prices;
-            work += construct(
-                &ground,
-                &mut answer,
-                &self.target,
-                prices,
-                &spare,
-                Judge::Profit,
-                0,
-                FILLING,
-                &mut self.scratch,
-            );
+            work += self.make_lacking(&mut answer, &spare);
         }
         self.work += work;
         self.keep(&answer);
+    }
+
+    /// Makes what an answer lacks from `spare`; returns the work spent.
+    fn make_lacking(&mut self, answer: &mut Solution, spare: &[Candidate]) -> u64 {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        let (prices, scratch) = (&self.colgen.prices, &mut self.scratch);
+        construct(&ground, answer, &self.target, prices, spare, Judge::Profit, 0, FILLING, scratch)
     }
 
     /// One more cut on the choice of stock, taken at the choice that looks cheapest, and a plan from just that stock.
@@ -242,17 +238,7 @@ impl Component {
                 while spare.len() > COMPLETERS {
                     spare.swap_remove(self.rng.random_range(0..spare.len()));
                 }
-                self.work += construct(
-                    &ground,
-                    &mut answer,
-                    &self.target,
-                    prices,
-                    &spare,
-                    Judge::Profit,
-                    0,
-                    FILLING,
-                    &mut self.scratch,
-                );
+                self.work += self.make_lacking(&mut answer, &spare);
             }
         }
         if self.keep(&answer) && lacking {

@@ -6,8 +6,9 @@
 
 use rayon::prelude::*;
 
-use super::board::Effort;
+use super::board::{Effort, Memory};
 use super::engine::{Engine, Found, Scratch};
+use super::master::Column;
 use super::problem::Problem;
 use super::solution::{Placed, Solution};
 
@@ -21,6 +22,14 @@ pub const FILLING: Effort = Effort { states: 4, rounds: 3, ..Effort::starts(4) }
 pub struct Ground<'a> {
     pub problem: &'a Problem,
     pub engines: &'a [Engine],
+}
+
+impl Ground<'_> {
+    /// The columns of what pricing found for a piece of class `stock`: the layout itself, and those met beside it.
+    pub fn columns(&self, stock: usize, found: Found, memory: &Memory, prices: &[i64]) -> Vec<Column> {
+        let beside = self.engines[stock].beside(memory, prices);
+        std::iter::once(found).chain(beside).filter_map(|found| Column::new(self.problem, stock, found)).collect()
+    }
 }
 
 /// How a candidate is judged.

@@ -14,7 +14,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use rayon::prelude::*;
-use rustc_hash::FxHashSet;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::board::{Effort, Memory};
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
@@ -147,7 +147,6 @@ struct Pack<'a> {
 pub fn pack(ground: &Ground, task: &Task, known: &Known, stop: Stop) -> Packing {
     let Task { target, stock, .. } = *task;
     let seats: Vec<usize> = (0..stock.len()).flat_map(|s| std::iter::repeat_n(s, stock[s] as usize)).collect();
-    let items = &ground.problem.items;
     let light = task.aim == Aim::Answer;
     let (least_known, plunge) = match task.aim {
         Aim::Bound(known) => (known, false),
@@ -159,11 +158,7 @@ pub fn pack(ground: &Ground, task: &Task, known: &Known, stop: Stop) -> Packing 
         ground,
         target,
         // A bound is for all that make the target or more, up to the demand; an answer makes the target.
-        most: if light {
-            room(ground.problem, target)
-        } else {
-            items.iter().map(|i| i.demand.saturating_add(i.excess)).collect()
-        },
+        most: if light { room(ground.problem, target) } else { ground.problem.most() },
         caps: known.caps,
         pool: seats.iter().map(pool).collect(),
         seats,
@@ -272,31 +267,21 @@ impl Pack<'_> {
     /// The most of each item on a seat: what its rules say, and what the others' leave.
     fn limits(&self, seat: usize, rules: &[Rule]) -> Vec<u32> {
         let mut limits = self.most.clone();
-        let mut elsewhere = vec![0; limits.len()];
-        let mut own = limits.clone();
-        for rule in rules {
-            match rule.what {
-                What::Cut => {
-                    if rule.seat == seat && rule.most == Some(0) {
-                        own.fill(0);
-                    }
-                }
-                What::Item(item) if rule.seat == seat => {
-                    own[item] = own[item].min(rule.most.unwrap_or(u32::MAX));
-                }
-                What::Item(item) => {
-                    let least = rules.iter().filter(|r| r.seat == rule.seat && r.what == rule.what);
-                    let least = least.filter_map(|r| r.least).max().unwrap_or(0);
-                    // Counted once a seat: at the first rule of this seat and item.
-                    let first = rules.iter().find(|r| r.seat == rule.seat && r.what == rule.what);
-                    if first.is_some_and(|r| std::ptr::eq(r, rule)) {
-                        elsewhere[item] += least;
-                    }
-                }
+        // The most that rules ask of an item on another seat, by seat and item.
+        let mut elsewhere: FxHashMap<(usize, usize), u32> = FxHashMap::default();
+        for rule in rules.iter().filter(|rule| rule.seat != seat) {
+            if let (What::Item(item), Some(least)) = (rule.what, rule.least) {
+                let known = elsewhere.entry((rule.seat, item)).or_default();
+                *known = least.max(*known);
             }
         }
-        for item in 0..limits.len() {
-            limits[item] = limits[item].saturating_sub(elsewhere[item]).min(own[item]);
+        elsewhere.into_iter().for_each(|((_, item), least)| limits[item] = limits[item].saturating_sub(least));
+        for rule in rules.iter().filter(|rule| rule.seat == seat) {
+            match (rule.what, rule.most) {
+                (What::Cut, Some(0)) => limits.fill(0),
+                (What::Item(item), Some(most)) => limits[item] = limits[item].min(most),
+                _ => {}
+            }
         }
         limits
     }
@@ -377,9 +362,7 @@ impl Pack<'_> {
                 i128::from(found.upper) + i128::from(for_cutting(&at)) - i128::from(ground.problem.stock[class].cost);
             let must = rows.iter().any(|row| row.seat == seat && row.least.unwrap_or(0) > 0);
             bound -= if must { profit } else { profit.max(0) };
-            let beside = ground.engines[class].beside(&node.memories[seat], &prices[seat]);
-            for found in std::iter::once(found).chain(beside) {
-                let Some(column) = Column::new(ground.problem, class, found) else { continue };
+            for column in ground.columns(class, found, &node.memories[seat], &prices[seat]) {
                 let gain =
                     column.worth(&masters[seat]) + for_cutting(&relaxed.prices) - column.net - relaxed.rents[seat];
                 if self.seen.insert(column.clone()) {

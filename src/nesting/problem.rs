@@ -20,6 +20,13 @@ pub struct Problem {
     pub stock: Vec<Stock>,
 }
 
+impl Problem {
+    /// The most that an answer may make of each item: the demand, and what may be made beyond.
+    pub fn most(&self) -> Vec<u32> {
+        self.items.iter().map(|item| item.demand.saturating_add(item.excess)).collect()
+    }
+}
+
 /// One kind of piece to be cut.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Item {
@@ -35,6 +42,13 @@ pub struct Item {
     /// Net length and width of one piece: its size, for heuristics.
     pub length: i64,
     pub width: i64,
+}
+
+impl Item {
+    /// The only kind of piece of a product, one in a copy, and no more of them than asked for.
+    pub const fn alone(product: usize, demand: u32, length: i64, width: i64) -> Item {
+        Item { demand, per_copy: 1, excess: 0, product, length, width }
+    }
 }
 
 /// One kind of finished thing; a copy is made when all its pieces are.

@@ -30,6 +30,7 @@ impl Split {
         seed: u64,
     ) -> Split {
         let kin = kinships(problem);
+        let most = problem.most();
         let mut numbers: Vec<usize> = kin.iter().copied().filter(|&k| k != usize::MAX).collect();
         numbers.sort_unstable();
         numbers.dedup();
@@ -44,14 +45,13 @@ impl Split {
             if wanted.iter().all(|&n| n == 0) {
                 continue;
             }
-            let most = |&i: &usize| problem.items[i].demand.saturating_add(problem.items[i].excess);
-            let asked = |items: &[usize]| items.iter().map(most).fold(0, u32::saturating_add);
+            let asked = items.iter().map(|&i| most[i]).fold(0, u32::saturating_add);
             let mut number_of = vec![usize::MAX; problem.items.len()];
             items.iter().enumerate().for_each(|(new, &old)| number_of[old] = new);
             let part = Problem {
                 items: items.iter().map(|&i| problem.items[i].clone()).collect(),
                 products: problem.products.clone(),
-                stock: stock.iter().map(|&s| renumbered(&problem.stock[s], &number_of, asked(&items))).collect(),
+                stock: stock.iter().map(|&s| renumbered(&problem.stock[s], &number_of, asked)).collect(),
             };
             let mut answer = Solution::empty(&part);
             for placed in &best.placed {

@@ -19,14 +19,7 @@ fn problem(sticks: &[(i64, i64, u32)], trim: i64, kerf: i64, credit: Option<Cred
         credit: credit.clone(),
         kind: Kind::Stick(StickStock { length, trim, kerf, pieces: of().map(|(i, p)| (i, p.0)).collect() }),
     };
-    let item = |(product, &(length, demand)): (usize, &(i64, u32))| Item {
-        demand,
-        per_copy: 1,
-        excess: 0,
-        product,
-        length,
-        width: 1,
-    };
+    let item = |(product, &(length, demand)): (usize, &(i64, u32))| Item::alone(product, demand, length, 1);
     Problem {
         items: of().map(item).collect(),
         products: pieces.iter().map(|p| Product { copies: p.1, priority: 0, value: 1 }).collect(),

@@ -117,14 +117,8 @@ fn short_problems_mostly_get_the_best_subset_and_the_proof_that_no_more_can_be_m
 /// One product a row: copies, priority, value, length of its one piece. From sticks of ten, without kerf or trim.
 fn from_sticks(sticks: u32, rows: &[(u32, i32, i64, i64)]) -> Problem {
     let products = rows.iter().map(|&(copies, priority, value, _)| Product { copies, priority, value }).collect();
-    let item = |(product, &(demand, _, _, length)): (usize, &(u32, i32, i64, i64))| Item {
-        demand,
-        per_copy: 1,
-        excess: 0,
-        product,
-        length,
-        width: 1,
-    };
+    let item =
+        |(product, &(demand, _, _, length)): (usize, &(u32, i32, i64, i64))| Item::alone(product, demand, length, 1);
     let pieces = rows.iter().enumerate().map(|(item, row)| (item, row.3)).collect();
     let kind = Kind::Stick(StickStock { length: 10, trim: 0, kerf: 0, pieces });
     Problem {

@@ -32,18 +32,15 @@ pub fn tiny(seed: u64, of: Of) -> Problem {
             value: rng.random_range(0..=9),
         })
         .collect();
-    let mut items: Vec<Item> = products
-        .iter()
-        .enumerate()
-        .map(|(product, p)| Item { demand: p.copies, per_copy: 1, excess: 0, product, length: 4, width: 2 })
-        .collect();
+    let mut items: Vec<Item> =
+        products.iter().enumerate().map(|(product, p)| Item::alone(product, p.copies, 4, 2)).collect();
     // Now and then a copy takes two pieces of its kind, or a piece of another kind too.
     if let (1, Some(first)) = (rng.random_range(0..4), items.first_mut()) {
         first.per_copy = 2;
         first.demand *= 2;
     }
     if count < 3 && rng.random_range(0..3) == 0 {
-        items.push(Item { demand: products[0].copies, per_copy: 1, excess: 0, product: 0, length: 4, width: 2 });
+        items.push(Item::alone(0, products[0].copies, 4, 2));
     }
     let stock = (0..rng.random_range(1..=3)).map(|_| stock(rng, items.len(), of)).collect();
     Problem { items, products, stock }

@@ -239,7 +239,7 @@ fn check_entry(
         found.add(Rule::GlueUnknown, place, format!("glued as {:?}, it is {kind:?}", entry.kind));
     }
     if let Some(sheet) = &entry.sheet {
-        glue_sheet::check(view, part, kind, claims, sheet, place, found);
+        glue_sheet::check(&glue_sheet::Judged { view, part, kind, claims, sheet, place }, found);
     }
     for claim in claims {
         let times = entry.members.iter().filter(|member| is_member(view, member, claim)).count();

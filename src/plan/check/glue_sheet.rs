@@ -16,30 +16,25 @@ use super::{Findings, Rule};
 /// An area is written to hundredths of a square unit.
 const AREA_GRAIN: f64 = 0.0051;
 
-/// Judges the sheet of one glued copy.
-pub(super) fn check(
-    view: &View,
-    part: &Part,
-    kind: GlueKind,
-    claims: &[&Claim],
-    sheet: &GlueSheet<Length>,
-    place: &str,
-    found: &mut Findings,
-) {
-    check_sizes(view, part, kind, claims, sheet, place, found);
-    check_joints(view, kind, claims, sheet, place, found);
-    check_movement(view, claims, sheet, place, found);
+/// The sheet of one glued copy, and what it is judged by.
+pub(super) struct Judged<'a> {
+    pub view: &'a View<'a>,
+    pub part: &'a Part,
+    pub kind: GlueKind,
+    pub claims: &'a [&'a Claim],
+    pub sheet: &'a GlueSheet<Length>,
+    pub place: &'a str,
 }
 
-fn check_sizes(
-    view: &View,
-    part: &Part,
-    kind: GlueKind,
-    claims: &[&Claim],
-    sheet: &GlueSheet<Length>,
-    place: &str,
-    found: &mut Findings,
-) {
+/// Judges the sheet of one glued copy.
+pub(super) fn check(judged: &Judged, found: &mut Findings) {
+    check_sizes(judged, found);
+    check_joints(judged, found);
+    check_movement(judged, found);
+}
+
+fn check_sizes(judged: &Judged, found: &mut Findings) {
+    let Judged { view, part, kind, claims, sheet, place } = *judged;
     let allowance = &view.job.shop.allowance;
     let trimmed = Size { length: part.full_length(), width: part.width, thickness: part.thickness };
     let nets: Length = claims.iter().filter_map(|claim| view.blank(claim).node.net).map(|net| net.width).sum();
@@ -77,14 +72,8 @@ fn check_sizes(
     }
 }
 
-fn check_joints(
-    view: &View,
-    kind: GlueKind,
-    claims: &[&Claim],
-    sheet: &GlueSheet<Length>,
-    place: &str,
-    found: &mut Findings,
-) {
+fn check_joints(judged: &Judged, found: &mut Findings) {
+    let Judged { view, kind, claims, sheet, place, .. } = *judged;
     let joints = claims.len().saturating_sub(1);
     let side = |length: Length| length.to_f64(view.job.units);
     let across = if kind == GlueKind::Panel { sheet.glued.thickness } else { sheet.glued.width };
@@ -108,7 +97,8 @@ fn check_joints(
     }
 }
 
-fn check_movement(view: &View, claims: &[&Claim], sheet: &GlueSheet<Length>, place: &str, found: &mut Findings) {
+fn check_movement(judged: &Judged, found: &mut Findings) {
+    let Judged { view, claims, sheet, place, .. } = *judged;
     let Some(movement) = &sheet.movement else { return };
     let rings = |claim: &&&Claim| view.board(view.blank(claim)).and_then(|board| board.rings);
     let quartersawn = claims.iter().all(|claim| rings(&claim) == Some(Rings::Quarter));
