@@ -26,7 +26,7 @@ use std::path::PathBuf;
 
 use crate::measure::Length;
 use crate::pile::Pile;
-use crate::plan::{GlueKind, ShopPlan};
+use crate::plan::{GlueKind, GlueSheet, GlueUp, ShopPlan};
 
 pub use figures::DrawOptions;
 pub use files::write_all;
@@ -79,14 +79,8 @@ pub fn stock_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, index: usi
 /// When a print step is not positive.
 pub fn panel_drawings(plan: &ShopPlan, options: &DrawOptions) -> Result<Vec<(String, u32, Drawing)>, DrawError> {
     check_steps(options)?;
-    let panels: Vec<_> = plan
-        .glueups
-        .iter()
-        .filter(|glueup| glueup.kind == GlueKind::Panel)
-        .filter_map(|glueup| Some((glueup, glueup.sheet.as_ref()?)))
-        .collect();
-    let of = plan.stock.len() + panels.len();
-    let drawn = panels.into_iter().zip(plan.stock.len() + 1..).map(|((glueup, sheet), number)| {
+    let of = drawings(plan);
+    let drawn = panels(plan).zip(plan.stock.len() + 1..).map(|((glueup, sheet), number)| {
         let drawing = panel::draw(glueup, sheet, options, &plan.title, (number, of));
         (glueup.part.clone(), glueup.copy, drawing)
     });
@@ -108,6 +102,17 @@ pub fn overview_drawing(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> 
 /// As [`stock_drawing`].
 pub fn overview_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Result<String, DrawError> {
     Ok(svg::write(&overview_drawing(plan, pile, options)?))
+}
+
+/// The panels that have a sheet, with the figures on it.
+fn panels(plan: &ShopPlan) -> impl Iterator<Item = (&GlueUp<Length>, &GlueSheet<Length>)> {
+    let of_panels = plan.glueups.iter().filter(|glueup| glueup.kind == GlueKind::Panel);
+    of_panels.filter_map(|glueup| Some((glueup, glueup.sheet.as_ref()?)))
+}
+
+/// How many sheets a plan has: one a piece of stock, one a panel.
+fn drawings(plan: &ShopPlan) -> usize {
+    plan.stock.len() + panels(plan).count()
 }
 
 fn check_steps(options: &DrawOptions) -> Result<(), DrawError> {

@@ -109,7 +109,7 @@ impl<'a> View<'a> {
         let mut view = View {
             used,
             number: index + 1,
-            of: plan.stock.len(),
+            of: super::drawings(plan),
             length: measured.length,
             width: measured.width,
             wood: measured.wood,
