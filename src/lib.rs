@@ -3,7 +3,8 @@
 //! The library behind the command line. Modules depend downward only, in the order they are listed here:
 //! `measure` knows lengths and money, `trade` the facts of the trade, `pile` and `job` the maker's files,
 //! `milling` turns the two into a pure integer problem, `nesting` solves that problem, `plan` brings the answer back to
-//! the shop and checks it, `draw` puts it on paper, `cli` is a thin door. Nothing below reads a module further down.
+//! the shop and checks it, `draw` puts it on paper, `serve` and `cli` are thin doors. Nothing below reads a module
+//! further down.
 
 pub mod cli;
 pub mod draw;
@@ -13,4 +14,5 @@ pub mod milling;
 pub mod nesting;
 pub mod pile;
 pub mod plan;
+pub mod serve;
 pub mod trade;

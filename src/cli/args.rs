@@ -2,12 +2,14 @@
 //!
 //! Nothing is decided here; `settings` resolves these raw arguments.
 
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::str::FromStr;
 
 use clap::{Parser, Subcommand, ValueEnum, ValueHint};
 
 use crate::measure::Units;
+use crate::serve;
 
 use super::sample;
 
@@ -26,10 +28,12 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     Plan(PlanArgs),
+    Fill(FillArgs),
     Check(CheckArgs),
     Draw(DrawArgs),
     Tally(TallyArgs),
     Schema(SchemaArgs),
+    Serve(ServeArgs),
     Sample(SampleArgs),
     Completions(CompletionsArgs),
 }
@@ -72,6 +76,43 @@ pub struct PlanArgs {
     /// Report progress on standard error
     #[arg(long, value_enum, default_value_t = ShowProgress::Auto)]
     pub progress: ShowProgress,
+}
+
+/// Fill one board, sheet, stick or offcut with the most valuable set of the job's parts
+///
+/// Parts count their `value`, or else their finished volume in cubic inches. An offcut is entered in the pile as a board,
+/// sheet or stick of its size. Exit code 3 when nothing of the job can be cut from the piece; no file is written then.
+#[derive(Debug, clap::Args)]
+pub struct FillArgs {
+    /// The parts list, JSON or CSV
+    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
+    pub job: PathBuf,
+    #[command(flatten)]
+    pub stock: StockArgs,
+    /// The piece of the pile to fill, by its id
+    #[arg(long = "stock", value_name = "ID")]
+    pub id: String,
+    /// Which of its equal pieces
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub copy: u32,
+    /// Cut any number of a part, not at most what the job asks for
+    #[arg(long)]
+    pub any_number: bool,
+    /// Shop profile (JSON); what it says goes before the defaults, what the job says goes before it
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub shop: Option<PathBuf>,
+    /// Write the plan of the piece (JSON) here; without it, only standard output carries the result
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub out: Option<PathBuf>,
+    /// Write the cut diagrams (SVG) into this folder
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub draw: Option<PathBuf>,
+    /// What standard output carries: a summary to read, or the plan as JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Stop after about so many seconds, proven or not
+    #[arg(long, value_name = "S", value_parser = seconds, default_value = "10")]
+    pub seconds: f64,
 }
 
 /// The stock and how its files are read.
@@ -149,6 +190,67 @@ pub struct SchemaArgs {
     /// Which file
     #[arg(value_enum)]
     pub of: FileKind,
+}
+
+/// Serve plans and cut diagrams over HTTP, for other programs
+///
+/// Listens on this machine only, unless a token file says who else may come in. The page at / lists every address. Logs go
+/// to standard error; standard output gets one line, the address. Ctrl-C or a polite kill ends it in good order.
+#[derive(Debug, clap::Args)]
+pub struct ServeArgs {
+    /// Where to listen; port 0 takes a free one
+    #[arg(long, value_name = "ADDRESS", default_value_t = serve::Settings::default().bind)]
+    pub bind: SocketAddr,
+    /// Who may come in: a space's name and a token on each line. Plans belong to a space
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub tokens: Option<PathBuf>,
+    /// Keep plans in this file (SQLite), made if need be; without it they end with the program
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub store: Option<PathBuf>,
+    /// Let pages of this origin call, such as https://shop.example; may be given several times
+    #[arg(long = "allow-origin", value_name = "ORIGIN")]
+    pub origins: Vec<String>,
+    /// Plans made at one time; 0 is one for every two cores
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub solves: usize,
+    /// Plans that may wait for their turn; beyond, clients are told to come again
+    #[arg(long, value_name = "N", default_value_t = serve::Limits::default().queue)]
+    pub queue: usize,
+    /// Longest search that may be asked for, seconds
+    #[arg(long, value_name = "S", default_value_t = serve::Limits::default().seconds, value_parser = seconds)]
+    pub max_seconds: f64,
+    /// How long a client waits for a plan before it is told where it will be, seconds
+    #[arg(long, value_name = "S", default_value = "5", value_parser = seconds)]
+    pub answer_within: f64,
+    /// Largest body, bytes
+    #[arg(long, value_name = "N", default_value_t = serve::Limits::default().body)]
+    pub max_body: usize,
+    /// Finished plans kept for each space
+    #[arg(long, value_name = "N", default_value_t = serve::Settings::default().keep.plans)]
+    pub keep: u32,
+    /// Days a finished plan is kept
+    #[arg(long, value_name = "DAYS", default_value_t = 30, value_parser = clap::value_parser!(u32).range(1..=36_500))]
+    pub keep_days: u32,
+    /// Megabytes kept for each space: plans with their jobs and piles
+    #[arg(long, value_name = "MB", default_value_t = 1024, value_parser = clap::value_parser!(u32).range(1..))]
+    pub keep_megabytes: u32,
+    /// How long running plans may go on at the end, seconds
+    #[arg(long, value_name = "S", default_value = "10", value_parser = seconds)]
+    pub grace: f64,
+    /// What the log says: only warnings, every request too, or every detail
+    #[arg(long, value_enum, default_value_t = LogLevel::Requests)]
+    pub log: LogLevel,
+}
+
+/// How much a service logs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum LogLevel {
+    /// What an operator must look at
+    Warnings,
+    /// Every request and every plan
+    Requests,
+    /// Everything
+    Details,
 }
 
 /// Make up a job and a pile of any size, to try the program on

@@ -1,12 +1,15 @@
 //! From what was typed to what is meant: every default filled in, every contradiction refused, before any file is read.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use crate::measure::Units;
 use crate::plan;
+use crate::serve;
 
 use super::args::{
-    Args, CheckArgs, Command, DrawArgs, FileKind, Format, PlanArgs, ReadingArgs, SampleArgs, ShowProgress, TallyArgs,
+    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, LogLevel, PlanArgs, ReadingArgs, SampleArgs,
+    ServeArgs, ShowProgress, TallyArgs,
 };
 use super::failure::Failure;
 use super::watch::Reporting;
@@ -26,10 +29,12 @@ pub struct Surroundings {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Settings {
     Plan(PlanSettings),
+    Fill(FillSettings),
     Check(CheckSettings),
     Draw(DrawSettings),
     Tally(TallySettings),
     Schema(FileKind),
+    Serve(Box<ServeSettings>),
     Sample(SampleSettings),
     Completions(clap_complete::Shell),
 }
@@ -64,6 +69,17 @@ pub struct PlanSettings {
 }
 
 #[derive(Clone, Debug, PartialEq)]
+pub struct FillSettings {
+    pub job: JobFiles,
+    pub stock: StockFiles,
+    pub pick: plan::fill::Pick,
+    pub options: plan::fill::FillOptions,
+    pub out: Option<PathBuf>,
+    pub drawings: Option<PathBuf>,
+    pub format: Format,
+}
+
+#[derive(Clone, Debug, PartialEq)]
 pub struct CheckSettings {
     pub job: JobFiles,
     pub stock: StockFiles,
@@ -85,6 +101,12 @@ pub struct TallySettings {
 }
 
 #[derive(Clone, Debug, PartialEq)]
+pub struct ServeSettings {
+    pub service: serve::Settings,
+    pub log: LogLevel,
+}
+
+#[derive(Clone, Debug, PartialEq)]
 pub struct SampleSettings {
     pub seed: u64,
     pub boards: u32,
@@ -101,10 +123,12 @@ pub struct SampleSettings {
 pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
     Ok(match args.command {
         Command::Plan(args) => Settings::Plan(resolve_plan(args, around)?),
+        Command::Fill(args) => Settings::Fill(resolve_fill(args)?),
         Command::Check(args) => Settings::Check(resolve_check(args)),
         Command::Draw(args) => Settings::Draw(resolve_draw(args)),
         Command::Tally(args) => Settings::Tally(resolve_tally(args)),
         Command::Schema(args) => Settings::Schema(args.of),
+        Command::Serve(args) => Settings::Serve(Box::new(resolve_serve(args))),
         Command::Sample(args) => Settings::Sample(resolve_sample(args)),
         Command::Completions(args) => Settings::Completions(args.shell),
     })
@@ -112,18 +136,14 @@ pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
 
 fn resolve_plan(args: PlanArgs, around: Surroundings) -> Result<PlanSettings, Failure> {
     let stock = stock_files(args.stock.pile, args.stock.reading);
-    if let Some(out) = &args.out {
-        let read = [Some(&args.job), Some(&stock.pile), stock.defects.as_ref(), args.shop.as_ref()];
-        for input in read.into_iter().flatten() {
-            refuse_overwriting(out, input)?;
-        }
-    }
+    let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
+    keep_inputs(args.out.as_deref(), &job, &stock)?;
     let seconds = match (args.seconds, args.work) {
         (None, None) => Some(PATIENT_SECONDS),
         (seconds, _) => seconds,
     };
     Ok(PlanSettings {
-        job: JobFiles { job: args.job, shop: args.shop, units: stock.units },
+        job,
         stock,
         options: plan::Options { seconds, work: args.work, gap: args.gap.0, seed: args.seed, threads: args.threads },
         out: args.out,
@@ -134,6 +154,21 @@ fn resolve_plan(args: PlanArgs, around: Surroundings) -> Result<PlanSettings, Fa
             ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
             ShowProgress::Always => Reporting::Lines,
         },
+    })
+}
+
+fn resolve_fill(args: FillArgs) -> Result<FillSettings, Failure> {
+    let stock = stock_files(args.stock.pile, args.stock.reading);
+    let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
+    keep_inputs(args.out.as_deref(), &job, &stock)?;
+    Ok(FillSettings {
+        job,
+        stock,
+        pick: plan::fill::Pick { id: args.id, copy: args.copy },
+        options: plan::fill::FillOptions { seconds: Some(args.seconds), any_number: args.any_number },
+        out: args.out,
+        drawings: args.draw,
+        format: args.format,
     })
 }
 
@@ -151,6 +186,35 @@ fn resolve_tally(args: TallyArgs) -> TallySettings {
     TallySettings { stock: stock_files(args.pile, args.reading), format: args.format }
 }
 
+fn resolve_serve(args: ServeArgs) -> ServeSettings {
+    let plain = serve::Settings::default();
+    let limits = serve::Limits {
+        body: args.max_body,
+        bodies: plain.limits.bodies.max(args.max_body.saturating_mul(2)),
+        seconds: args.max_seconds,
+        solves: if args.solves == 0 { plain.limits.solves } else { args.solves },
+        queue: args.queue,
+        patience: Duration::from_secs_f64(args.answer_within),
+        ..plain.limits
+    };
+    let keep = serve::Keep {
+        plans: args.keep,
+        age: Duration::from_secs(u64::from(args.keep_days) * 24 * 3600),
+        bytes: u64::from(args.keep_megabytes) << 20,
+    };
+    let service = serve::Settings {
+        bind: args.bind,
+        token_file: args.tokens,
+        store: args.store,
+        origins: args.origins,
+        limits,
+        keep,
+        grace: Duration::from_secs_f64(args.grace),
+        doors: plain.doors,
+    };
+    ServeSettings { service, log: args.log }
+}
+
 fn resolve_sample(args: SampleArgs) -> SampleSettings {
     SampleSettings {
         seed: args.seed,
@@ -164,6 +228,13 @@ fn resolve_sample(args: SampleArgs) -> SampleSettings {
 
 fn stock_files(pile: PathBuf, reading: ReadingArgs) -> StockFiles {
     StockFiles { pile, defects: reading.defects, units: reading.units.into() }
+}
+
+/// Refuses an `out` that is one of the files read.
+fn keep_inputs(out: Option<&Path>, job: &JobFiles, stock: &StockFiles) -> Result<(), Failure> {
+    let Some(out) = out else { return Ok(()) };
+    let read = [Some(&job.job), Some(&stock.pile), stock.defects.as_ref(), job.shop.as_ref()];
+    read.into_iter().flatten().try_for_each(|input| refuse_overwriting(out, input))
 }
 
 /// The plan may not take the place of a file it is made from, by whatever path it is reached.
@@ -291,6 +362,14 @@ mod tests {
         let args = Args::try_parse_from(line.split_whitespace()).unwrap();
         let Ok(Settings::Plan(plan)) = resolve(args, Surroundings { stderr_is_terminal }) else { panic!("a plan") };
         assert_eq!(plan.reporting, expected);
+    }
+
+    #[test]
+    fn a_service_listens_on_this_machine_only_unless_told_otherwise() {
+        let Ok(Settings::Serve(serve)) = settle("flitchwork serve") else { panic!("a service") };
+        assert!(serve.service.bind.ip().is_loopback() && serve.service.judged().is_ok());
+        let Ok(Settings::Serve(serve)) = settle("flitchwork serve --bind 0.0.0.0:80") else { panic!("a service") };
+        assert!(serve.service.judged().is_err());
     }
 
     #[test]

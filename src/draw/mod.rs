@@ -1,7 +1,8 @@
 //! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
 //!
 //! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel` and `overview`
-//! the pages, all in the drawing model of `model`; `svg` spells a drawing out and `files` puts it in a folder. Nothing here
+//! the pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
+//! both, `files` puts it in a folder. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
 //! pile and options give the same bytes.
 
@@ -9,13 +10,16 @@ mod beside;
 mod figure;
 mod figures;
 mod files;
+mod font;
 mod hatch;
 mod key;
 mod lettering;
 mod model;
 mod overview;
 mod panel;
+mod pdf;
 mod placer;
+mod png;
 mod sheet;
 mod svg;
 mod table;
@@ -50,6 +54,9 @@ pub enum DrawError {
     /// A print step that is not positive.
     #[error("the print steps must be more than nothing")]
     Step,
+    /// A page or picture that cannot be rendered.
+    #[error("the drawing cannot be rendered: {what}")]
+    Picture { what: String },
     /// A file or folder that cannot be written.
     #[error("cannot write {}", path.display())]
     Write { path: PathBuf, source: std::io::Error },
@@ -113,6 +120,27 @@ fn panels(plan: &ShopPlan) -> impl Iterator<Item = (&GlueUp<Length>, &GlueSheet<
 /// How many sheets a plan has: one a piece of stock, one a panel.
 fn drawings(plan: &ShopPlan) -> usize {
     plan.stock.len() + panels(plan).count()
+}
+
+/// A drawing as an SVG file.
+pub fn as_svg(drawing: &Drawing) -> String {
+    svg::write(drawing)
+}
+
+/// A drawing as a PNG file, eight dots to the millimetre and at most 6000 along a side.
+///
+/// # Errors
+/// [`DrawError::Picture`] when it cannot be rendered.
+pub fn as_png(drawing: &Drawing) -> Result<Vec<u8>, DrawError> {
+    png::write(drawing)
+}
+
+/// Drawings as a PDF of the title given, a page each, in their true size on paper.
+///
+/// # Errors
+/// [`DrawError::Picture`] when it cannot be rendered.
+pub fn as_pdf(title: &str, drawings: &[Drawing]) -> Result<Vec<u8>, DrawError> {
+    pdf::write(title, drawings)
 }
 
 fn check_steps(options: &DrawOptions) -> Result<(), DrawError> {

@@ -192,6 +192,11 @@ impl Label {
         label
     }
 
+    /// What the box around it is drawn with, if it has one.
+    pub(crate) fn box_pen(&self) -> Option<Pen> {
+        self.boxed.then_some(Pen::solid(self.ink, 0.15))
+    }
+
     /// Where the text itself is pinned: its anchor's x and its baseline.
     pub(crate) fn pin(&self) -> Point {
         let pad = if self.boxed { TAG_PAD } else { 0.0 };

@@ -69,8 +69,7 @@ fn strokes(out: &mut String, lines: &[Vec<Point>], pen: Pen) {
 
 fn label_text(out: &mut String, label: &Label) {
     if label.backed {
-        let pen = label.boxed.then_some(Pen::solid(label.ink, 0.15));
-        rect(out, &label.frame, Some(Fill::Paper), pen);
+        rect(out, &label.frame, Some(Fill::Paper), label.box_pen());
     }
     let anchor = match label.anchor {
         Anchor::Left => "",
@@ -93,16 +92,27 @@ fn label_text(out: &mut String, label: &Label) {
 }
 
 fn stroke(pen: Pen) -> String {
-    let dash = match pen.dash {
-        Dash::Solid => "",
-        Dash::Dashed => " stroke-dasharray=\"1.2 0.8\"",
-        Dash::Dotted => " stroke-dasharray=\"0.35 0.55\"",
+    let dash = match dashes(pen.dash) {
+        [] => String::new(),
+        lengths => {
+            let lengths: Vec<String> = lengths.iter().map(f64::to_string).collect();
+            format!(" stroke-dasharray=\"{}\"", lengths.join(" "))
+        }
     };
     format!(" stroke=\"{}\" stroke-width=\"{}\"{dash}", ink_colour(pen.ink), number(pen.width))
 }
 
+/// Lengths of a broken line's dashes and gaps, millimetres.
+pub(crate) fn dashes(dash: Dash) -> &'static [f64] {
+    match dash {
+        Dash::Solid => &[],
+        Dash::Dashed => &[1.2, 0.8],
+        Dash::Dotted => &[0.35, 0.55],
+    }
+}
+
 /// Words stand on paper in pencil, blue and chalk, hatching on kraft in hard pencil: the tests hold their contrast.
-fn ink_colour(ink: Ink) -> &'static str {
+pub(crate) fn ink_colour(ink: Ink) -> &'static str {
     match ink {
         Ink::Pencil => "#24211d",
         Ink::Faint => "#6f675b",
@@ -111,7 +121,7 @@ fn ink_colour(ink: Ink) -> &'static str {
     }
 }
 
-fn fill_colour(fill: Fill) -> &'static str {
+pub(crate) fn fill_colour(fill: Fill) -> &'static str {
     match fill {
         Fill::Paper => "#fffdf8",
         Fill::Kraft => "#e6dac2",

@@ -13,6 +13,7 @@ mod component;
 mod construct;
 mod dive;
 mod engine;
+pub mod fill;
 mod improve;
 pub mod layout;
 mod master;

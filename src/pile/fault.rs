@@ -12,6 +12,8 @@ pub struct Fault {
     pub file: String,
     /// Where in it: a path such as `boards[3].width`, a row and column, a line and column; empty for the whole file.
     pub place: String,
+    /// The same place in a JSON file as RFC 6901 writes it, `/boards/3/width`; empty for the whole file, and in a spreadsheet.
+    pub pointer: String,
     /// What was read there, shortened when long; empty when nothing was.
     pub read: String,
     /// What is wrong with it.

@@ -2,13 +2,14 @@
 //!
 //! The types here are the pile after it was read and found good: every length is exact, every mark is a defect
 //! rectangle, every warp word is a figure, a thickness left out is filled in. What a piece *costs* by the yard's tally is
-//! in `value`; how files are read, and what is wrong with them, in `file`. What a board is good for is `milling`'s business.
+//! in `value`, the whole of it added up in `tally_sheet`; how files are read, and what is wrong with them, in `file`. What a board is good for is `milling`'s business.
 
 mod fault;
 pub mod file;
 mod marks;
 pub(crate) mod reading;
 pub(crate) mod record;
+pub mod tally_sheet;
 pub mod value;
 mod words;
 

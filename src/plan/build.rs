@@ -22,6 +22,8 @@ use num_traits::{Signed, ToPrimitive, Zero};
 pub struct Facts<'a> {
     /// What the copy (from 1) of a piece of stock costs, exactly.
     pub cost: &'a dyn Fn(StockRef, u32) -> Money,
+    /// Of equal pieces, the copy (from 1) to cut from, when it must be a certain one.
+    pub copy: Option<u32>,
     /// Why the part (by its index in the job) is not all made, and what to buy for it.
     pub explain: &'a dyn Fn(usize) -> (String, String),
     /// Seed of the search.

@@ -188,7 +188,7 @@ impl<'a> Case<'a> {
             let (kind, index) = rank(source);
             let price = self.milled.problem.stock[class].cost;
             let free = (1..=self.quantity(source)).find_map(|copy| {
-                if taken.contains(&(kind, index, copy)) {
+                if taken.contains(&(kind, index, copy)) || facts.copy.is_some_and(|only| only != copy) {
                     return None;
                 }
                 let cost = (facts.cost)(source, copy);

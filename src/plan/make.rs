@@ -96,6 +96,7 @@ pub fn make(
     };
     let facts = Facts {
         cost: &cost,
+        copy: None,
         explain: &explain,
         seed: options.seed,
         run: Run { seconds: start.elapsed().as_secs_f64(), threads },

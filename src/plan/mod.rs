@@ -3,8 +3,8 @@
 //! Types of the published plan live here; `build` makes one from the optimiser's layouts: `tree` the cut trees, `copies`
 //! which copy each blank is, `hearts` and `glue` how they are glued up, `money` cost and credit, `cuts` and `work` the order at the saws, `offcuts` what is left,
 //! `scarcity`, `tight` and `cautions` what a maker should know before the first cut. `file` writes and reads plan files,
-//! `check` decides from the files alone whether a plan is lawful, `text` writes the short summary. No search happens
-//! here. Invariant: a plan never leaves the program unless the checker found nothing.
+//! `check` decides from the files alone whether a plan is lawful, `text` writes the short summary; `fill` is the road for
+//! one piece of stock alone. No search happens here. Invariant: a plan never leaves the program unless the checker found nothing.
 
 mod build;
 mod case;
@@ -14,6 +14,7 @@ mod convert;
 mod copies;
 mod cuts;
 pub mod file;
+pub mod fill;
 mod glue;
 mod hearts;
 mod make;

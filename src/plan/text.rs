@@ -22,9 +22,13 @@ use num_traits::{ToPrimitive, Zero};
 /// The summary. `shop` says how finely lengths are printed.
 pub fn summary(plan: &ShopPlan, shop: &Shop) -> String {
     let page = Page { plan, shop };
-    let sections = [
-        page.head(),
-        page.shortages(),
+    join(vec![page.head(), page.shortages(), work_lists(plan, shop)])
+}
+
+/// The work lists alone: what to pull and to keep, the cuts by machine, glue-ups, what to mind.
+pub(super) fn work_lists(plan: &ShopPlan, shop: &Shop) -> String {
+    let page = Page { plan, shop };
+    join(vec![
         page.pull(),
         page.offcuts(),
         page.rough(),
@@ -35,7 +39,20 @@ pub fn summary(plan: &ShopPlan, shop: &Shop) -> String {
         page.settings("Stick cuts, by stop setting", Station::Stick),
         page.glueups(),
         page.cautions(),
-    ];
+    ])
+}
+
+/// A line for each kind of stock that is cut: how much of it ends up in parts, how much is kept.
+pub(super) fn yields(plan: &ShopPlan, shop: &Shop) -> Vec<String> {
+    let page = Page { plan, shop };
+    [StockKind::Board, StockKind::Sheet, StockKind::Stick]
+        .into_iter()
+        .filter_map(|kind| page.yield_words(kind))
+        .collect()
+}
+
+/// Sections with a blank line between them; empty ones are left out.
+pub(super) fn join(sections: Vec<String>) -> String {
     let written: Vec<String> = sections.into_iter().filter(|section| !section.is_empty()).collect();
     written.join("\n")
 }
@@ -75,10 +92,8 @@ impl Page<'_> {
         let stock: Money = plan.stock.iter().map(|piece| piece.cost.clone()).sum();
         line!(text, "Cost {}: stock {stock}, less {credit} for offcuts kept{}.", plan.cost, self.broken_words());
         line!(text, "{}", self.bound_words());
-        for kind in [StockKind::Board, StockKind::Sheet, StockKind::Stick] {
-            if let Some(words) = self.yield_words(kind) {
-                line!(text, "{words}");
-            }
+        for words in yields(plan, self.shop) {
+            line!(text, "{words}");
         }
         text
     }

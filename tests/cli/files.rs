@@ -120,7 +120,7 @@ fn a_millimetre_sample_is_planned_and_found_lawful() {
 #[case("fish")]
 fn a_completion_script_names_the_commands(#[case] shell: &str) {
     let script = Scratch::new().run(&format!("completions {shell}")).ends(0).stdout;
-    for command in ["plan", "check", "draw", "tally", "schema", "sample"] {
+    for command in ["plan", "fill", "check", "draw", "tally", "schema", "sample"] {
         assert!(script.contains(command), "{shell}: {command}");
     }
 }

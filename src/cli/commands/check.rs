@@ -1,12 +1,10 @@
 //! `check`: is a plan lawful?
 
-use serde_json::json;
-
 use crate::cli::args::Format;
 use crate::cli::failure::{Ending, Failure};
 use crate::cli::settings::CheckSettings;
 use crate::cli::{input, output};
-use crate::plan::check::{Violation, check};
+use crate::plan::check::{Report, Violation, check};
 
 pub fn run(settings: &CheckSettings) -> Result<Ending, Failure> {
     let job = input::read_job(&settings.job)?;
@@ -15,7 +13,7 @@ pub fn run(settings: &CheckSettings) -> Result<Ending, Failure> {
     let breaches = check(&job, &pile, &plan);
     output::print(&match settings.format {
         Format::Text => as_text(&breaches),
-        Format::Json => as_json(&breaches),
+        Format::Json => Report::of(&breaches).as_json(),
     })?;
     Ok(if breaches.is_empty() { Ending::Done } else { Ending::Unlawful })
 }
@@ -28,14 +26,4 @@ fn as_text(breaches: &[Violation]) -> String {
     let plural = if breaches.len() == 1 { "breach" } else { "breaches" };
     text.push_str(&format!("unlawful: {} {plural}\n", breaches.len()));
     text
-}
-
-fn as_json(breaches: &[Violation]) -> String {
-    let list: Vec<_> = breaches
-        .iter()
-        .map(|breach| {
-            json!({ "rule": breach.rule.code(), "asks": breach.rule.meaning(), "place": breach.place, "detail": breach.detail })
-        })
-        .collect();
-    format!("{:#}\n", json!({ "lawful": breaches.is_empty(), "breaches": list }))
 }

@@ -3,9 +3,11 @@
 mod check;
 mod completions;
 mod draw;
+mod fill;
 mod plan;
 mod sample;
 mod schema;
+mod serve;
 mod tally;
 
 use super::failure::{Ending, Failure};
@@ -15,10 +17,12 @@ use super::settings::Settings;
 pub fn run(settings: Settings) -> Result<Ending, Failure> {
     match settings {
         Settings::Plan(settings) => plan::run(&settings),
+        Settings::Fill(settings) => fill::run(&settings),
         Settings::Check(settings) => check::run(&settings),
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),
         Settings::Schema(kind) => schema::run(kind),
+        Settings::Serve(settings) => serve::run(*settings),
         Settings::Sample(settings) => sample::run(&settings),
         Settings::Completions(shell) => completions::run(shell),
     }

@@ -9,6 +9,7 @@ use crate::cli::settings::PlanSettings;
 use crate::cli::watch::{Reporter, catch_interrupts};
 use crate::cli::{input, output};
 use crate::draw::{self, DrawError, DrawOptions};
+use crate::job::Job;
 use crate::pile::Pile;
 use crate::plan::{self, MakeError, ShopPlan, Status, Stop};
 
@@ -29,14 +30,8 @@ pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
     }
 
     let text = plan::file::write_json(&plan);
-    if let Some(path) = &settings.out {
-        output::write_file(path, &text)?;
-    }
-    if let Some(folder) = &settings.drawings {
-        let print = &job.shop.print;
-        let options = DrawOptions { units: plan.units, rough: print.rough, fine: print.fine };
-        draw_into(folder, &plan, &pile, &options)?;
-    }
+    let files = Files { out: settings.out.as_deref(), drawings: settings.drawings.as_deref() };
+    files.write(&plan, &text, &job, &pile)?;
     output::print(&match settings.format {
         Format::Text => plan::text::summary(&plan, &job.shop),
         Format::Json => text,
@@ -46,6 +41,29 @@ pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
         (_, Status::Short) => Ending::Short,
         (_, Status::Complete) => Ending::Done,
     })
+}
+
+/// The files that a plan is written into, if any.
+pub struct Files<'a> {
+    /// The plan itself.
+    pub out: Option<&'a Path>,
+    /// The folder of its drawings.
+    pub drawings: Option<&'a Path>,
+}
+
+impl Files<'_> {
+    /// Writes the plan, whose JSON is `text`, and its drawings.
+    pub fn write(&self, plan: &ShopPlan, text: &str, job: &Job, pile: &Pile) -> Result<(), Failure> {
+        if let Some(path) = self.out {
+            output::write_file(path, text)?;
+        }
+        if let Some(folder) = self.drawings {
+            let print = &job.shop.print;
+            let options = DrawOptions { units: plan.units, rough: print.rough, fine: print.fine };
+            draw_into(folder, plan, pile, &options)?;
+        }
+        Ok(())
+    }
 }
 
 /// Draws a plan, and says on standard error where the drawings are.

@@ -6,7 +6,7 @@ use proptest::test_runner::TestRunner;
 
 use super::brute::Brute;
 use super::*;
-use crate::nesting::problem::{Cutting, Rect, SectionClass, StripKind};
+use crate::nesting::problem::{Cutting, Limits, Rect, SectionClass, StripKind};
 
 const INCH: i64 = 2_032_000;
 
@@ -162,6 +162,27 @@ proptest! {
         let rounded = i128::from(denominator > 1);
         let over = i128::from(found.upper) + (-best).div_euclid(denominator);
         prop_assert!((0..=rounded).contains(&over), "{} over", over);
+    }
+
+    /// The truth counts no credit: a filled board is paid for, and its offcuts only say where the same pieces lie.
+    #[test]
+    fn a_board_is_filled_with_the_most_valuable_set_of_all_layouts_and_that_is_proven(
+        stock in tiny(), prices in prop::collection::vec(0..40i64, 3), limits in prop::option::of(prop::collection::vec(0..4u32, 3)),
+    ) {
+        let cancel = std::sync::atomic::AtomicBool::new(false);
+        let budget = Limits { deadline: None, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+        let values: Vec<i64> = prices.iter().map(|price| price * 37).collect();
+        let found = crate::nesting::fill::fill(&stock, &values, limits.as_deref(), &budget);
+        let bare = Stock { credit: None, ..stock.clone() };
+        let each = |item: usize| limits.as_ref().map(|limits| limits[item]);
+        let (best, _) = Brute::new(&bare, &values, (0..3).map(each).collect()).best();
+        prop_assert_eq!((i128::from(found.value), found.upper), (best, found.value));
+        let worth: i64 = found.counts.iter().zip(&values).map(|(&count, value)| i64::from(count) * value).sum();
+        prop_assert_eq!(worth, found.value);
+        prop_assert!((0..3).all(|item| each(item).is_none_or(|limit| found.counts[item] <= limit)));
+        if let Some(crate::nesting::Shape::Board(layout)) = &found.shape {
+            prop_assert_eq!(verify(&stock, layout), Ok(()));
+        }
     }
 
     #[test]

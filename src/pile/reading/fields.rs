@@ -166,7 +166,8 @@ impl Fields<'_> {
             Some(Node::Object(_)) | None => String::new(),
             Some(node) => node.shown(),
         };
-        reader.within(Step::Name(Cow::Owned(name.to_owned())), |r| r.fault(read, what, cure));
+        let mut parts: Vec<&str> = name.split('.').collect();
+        fault_within(reader, &mut parts, &read, what, cure);
     }
 
     /// The reader, to note faults further in; none while describing.
@@ -198,6 +199,15 @@ impl Fields<'_> {
         let node = object.get(name)?;
         reader.within(step(name), |reader| shape.read(reader, node))
     }
+}
+
+/// Notes a fault some fields further in.
+fn fault_within(reader: &mut Reader, parts: &mut Vec<&str>, read: &str, what: &str, cure: &str) {
+    if parts.is_empty() {
+        return reader.fault(read.to_owned(), what, cure);
+    }
+    let first = Step::Name(Cow::Owned(parts.remove(0).to_owned()));
+    reader.within(first, |reader| fault_within(reader, parts, read, what, cure));
 }
 
 fn step(name: &'static str) -> Step {

@@ -13,7 +13,7 @@ mod shape;
 mod table;
 mod word;
 
-pub(crate) use fields::{Fields, Record, columns_of, read_record, schema_of};
+pub(crate) use fields::{Fields, Record, columns_of, nearest_cure, read_record, schema_of};
 pub(crate) use node::{Node, parse_json};
 pub(crate) use reader::{Reader, Step};
 pub(crate) use shape::{

@@ -89,6 +89,7 @@ fn syntax_fault(file: &str, text: &str, error: &serde_json::Error) -> Fault {
     Fault {
         file: file.into(),
         place: format!("line {}, column {}", error.line(), error.column()),
+        pointer: String::new(),
         read: if read.is_empty() { String::new() } else { shown_text(read) },
         what: format!("this is not JSON: {message}"),
         cure: cure.into(),

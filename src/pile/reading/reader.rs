@@ -77,13 +77,15 @@ impl Reader {
 
     /// Notes a fault where the reader stands.
     pub(crate) fn fault(&mut self, read: String, what: impl Into<String>, cure: impl Into<String>) {
-        let place = self.place();
-        self.fault_at(place, read, what, cure);
+        let (place, pointer) = (self.place(), self.pointer());
+        let (what, cure) = (what.into(), cure.into());
+        self.faults.push(Fault { file: self.file.clone(), place, pointer, read, what, cure });
     }
 
     /// Notes a fault at a place of the caller's own.
     pub(crate) fn fault_at(&mut self, place: String, read: String, what: impl Into<String>, cure: impl Into<String>) {
-        self.faults.push(Fault { file: self.file.clone(), place, read, what: what.into(), cure: cure.into() });
+        let (what, cure) = (what.into(), cure.into());
+        self.faults.push(Fault { file: self.file.clone(), place, pointer: String::new(), read, what, cure });
     }
 
     /// Notes once that the spreadsheet lacks a column that every row needs.
@@ -131,6 +133,23 @@ impl Reader {
         place
     }
 
+    /// Where the reader stands in a JSON file, as RFC 6901 writes it; empty in a spreadsheet.
+    fn pointer(&self) -> String {
+        let mut pointer = String::new();
+        for step in &self.place {
+            match step {
+                Step::Row(_) => return String::new(),
+                Step::Index(index) => {
+                    let _ = write!(pointer, "/{index}");
+                }
+                Step::Name(name) => {
+                    let _ = write!(pointer, "/{}", name.replace('~', "~0").replace('/', "~1"));
+                }
+            }
+        }
+        pointer
+    }
+
     /// What was read, if nothing was wrong.
     ///
     /// # Errors
@@ -143,6 +162,7 @@ impl Reader {
             (None, None) => Err(Faults::one(Fault {
                 file: self.file,
                 place: String::new(),
+                pointer: String::new(),
                 read: String::new(),
                 what: "this file could not be understood".into(),
                 cure: "compare it with the published schema".into(),

@@ -110,7 +110,7 @@ fn is_blank(cell: &str) -> bool {
 
 fn whole_fault(file: &str, place: &str, what: &str, cure: &str) -> Faults {
     let (file, place, read) = (file.to_owned(), place.to_owned(), String::new());
-    Faults::one(Fault { file, place, read, what: what.into(), cure: cure.into() })
+    Faults::one(Fault { file, place, pointer: String::new(), read, what: what.into(), cure: cure.into() })
 }
 
 fn decoded<'t>(file: &str, bytes: &'t [u8]) -> Result<&'t str, Faults> {

@@ -16,6 +16,7 @@ mod glue_sheet;
 mod matching;
 mod money;
 mod offcuts;
+mod report;
 mod rule;
 mod sheet;
 mod stock;
@@ -31,6 +32,7 @@ use crate::pile::Pile;
 
 use super::ShopPlan;
 
+pub use report::{Breach, Report};
 pub use rule::Rule;
 
 /// One breach of one rule.

@@ -349,7 +349,7 @@ impl Bench {
         };
         let explain = |part: usize| (format!("why {part}"), format!("buy {part}"));
         let run = Run { seconds: 0.5, threads: 2 };
-        build(&self.case(), &Facts { cost: &cost, explain: &explain, seed: 7, run })
+        build(&self.case(), &Facts { cost: &cost, copy: None, explain: &explain, seed: 7, run })
     }
 }
 
