@@ -84,7 +84,6 @@ fn sample(parts: usize, panels: usize, seed: u64) -> (Stock, Vec<i64>) {
         blocked,
         classes,
         defects,
-        least: vec![],
     };
     let rate = Credit {
         rate_numerator: 3 * 45_000_000,
@@ -92,7 +91,17 @@ fn sample(parts: usize, panels: usize, seed: u64) -> (Stock, Vec<i64>) {
         min_length: 24 * INCH,
         min_width: 0,
     };
-    (Stock { count: 1, cost: 45_000_000, credit: Some(rate), kind: Kind::Board(board) }, prices)
+    (
+        Stock {
+            count: 1,
+            cost: 45_000_000,
+            credit: Some(rate),
+            kind: Kind::Board(board),
+            together: vec![],
+            wider: None,
+        },
+        prices,
+    )
 }
 
 /// A strip kind for every width; blanks under 12 in fill their strip's width.

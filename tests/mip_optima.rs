@@ -112,7 +112,6 @@ fn board(case: &Case, piece: &Piece) -> Kind {
         blocked: vec![defects.clone()],
         classes: vec![SectionClass { min_length, max_length, end_margin, low, high, strips }],
         defects,
-        least: vec![],
     })
 }
 
@@ -127,12 +126,15 @@ fn problem(case: &Case) -> Problem {
         let (length, width) = (part.length, part.width);
         Item::alone(product, part.demand, length, width)
     });
-    let product = |part: &Part| Product { copies: part.demand, priority: 0, value: part.length * part.width };
+    let product =
+        |part: &Part| Product { copies: part.demand, finished: 1, priority: 0, value: part.length * part.width };
     let stock = case.stock.iter().map(|piece| Stock {
         count: piece.count,
         cost: piece.cost * UNIT,
         credit: None,
         kind: kind(piece),
+        together: vec![],
+        wider: None,
     });
     Problem { items: items.collect(), products: case.parts.iter().map(product).collect(), stock: stock.collect() }
 }

@@ -72,14 +72,18 @@ impl<A> Instance<A> {
         }
         let kerf = Kerfs { cross: 0, rip: 0 };
         let sheet = SheetStock { length: self.plate.w, width: self.plate.h, trim: 0, kerf, stages, first, pieces };
-        Stock { count, cost: UNIT, credit: None, kind: Kind::Sheet(sheet) }
+        Stock { count, cost: UNIT, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None }
     }
 
     fn problem(&self, stock: Stock) -> Problem {
         let item = |(product, i): (usize, &Piece)| Item::alone(product, i.demand, i.w, i.h);
         Problem {
             items: self.items.iter().enumerate().map(item).collect(),
-            products: self.items.iter().map(|i| Product { copies: i.demand, priority: 0, value: 1 }).collect(),
+            products: self
+                .items
+                .iter()
+                .map(|i| Product { copies: i.demand, finished: 1, priority: 0, value: 1 })
+                .collect(),
             stock: vec![stock],
         }
     }

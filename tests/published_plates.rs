@@ -75,7 +75,7 @@ impl Instance {
         let (length, width) = (self.plate.w - kerf, self.plate.h - kerf);
         let kerf = Kerfs { cross: kerf, rip: kerf };
         let sheet = SheetStock { length, width, trim: 0, kerf, stages, first, pieces };
-        Stock { count: 1, cost: 0, credit: None, kind: Kind::Sheet(sheet) }
+        Stock { count: 1, cost: 0, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None }
     }
 
     fn values(&self) -> Vec<i64> {

@@ -48,11 +48,17 @@ impl Instance {
             cost: bar.cost * UNIT,
             credit: None,
             kind: Kind::Stick(StickStock { length: bar.length - kerf + 2 * trim, trim, kerf, pieces: pieces.clone() }),
+            together: vec![],
+            wider: None,
         };
         let items = self.widths.iter().zip(&self.demands).enumerate();
         Problem {
             items: items.map(|(product, (&length, &demand))| Item::alone(product, demand, length, 1)).collect(),
-            products: self.demands.iter().map(|&copies| Product { copies, priority: 0, value: 1 }).collect(),
+            products: self
+                .demands
+                .iter()
+                .map(|&copies| Product { copies, finished: 1, priority: 0, value: 1 })
+                .collect(),
             stock: self.stock.iter().map(bar).collect(),
         }
     }

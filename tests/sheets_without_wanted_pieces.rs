@@ -18,7 +18,7 @@ fn a_full_sheet() -> Stock {
         first: None,
         pieces: vec![piece(0, 40, 18), piece(1, 20, 10)],
     };
-    Stock { count: 1, cost: 92_000_000, credit: None, kind: Kind::Sheet(sheet) }
+    Stock { count: 1, cost: 92_000_000, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None }
 }
 
 /// Pieces in a tree.

@@ -37,11 +37,13 @@ fn problem(stock: &[Bar], widths: &[i64], demands: &[u32]) -> Problem {
         cost: bar.cost * UNIT,
         credit: None,
         kind: Kind::Stick(StickStock { length: bar.length, trim: 0, kerf: 0, pieces: pieces.clone() }),
+        together: vec![],
+        wider: None,
     };
     let item = |(product, (&length, &demand)): (usize, (&i64, &u32))| Item::alone(product, demand, length, 1);
     Problem {
         items: widths.iter().zip(demands).enumerate().map(item).collect(),
-        products: demands.iter().map(|&copies| Product { copies, priority: 0, value: 1 }).collect(),
+        products: demands.iter().map(|&copies| Product { copies, finished: 1, priority: 0, value: 1 }).collect(),
         stock: stock.iter().map(bar).collect(),
     }
 }

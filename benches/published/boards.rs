@@ -52,9 +52,8 @@ pub fn fullest(
         blocked: vec![rects.clone()],
         classes: vec![class],
         defects: rects,
-        least: vec![],
     };
-    let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) };
+    let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board), together: vec![], wider: None };
     let values: Vec<i64> = items.iter().map(|i| i.value.unwrap_or(0)).collect();
     let engine = BoardEngine::new(&stock).ok_or("no board")?;
     let found = engine.best(&values, &mut Scratch::default(), Effort::EXACT);

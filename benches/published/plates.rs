@@ -36,7 +36,7 @@ pub fn stock(plate: &data::Plate, items: &[data::Item], manner: Manner, count: u
     let kerf = Kerfs { cross: manner.kerf, rip: manner.kerf };
     let Manner { stages, first, .. } = manner;
     let sheet = SheetStock { length: plate.w, width: plate.h, trim: 0, kerf, stages, first, pieces };
-    Stock { count, cost, credit: None, kind: Kind::Sheet(sheet) }
+    Stock { count, cost, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None }
 }
 
 /// The most valuable pieces of one plate, as many of each as fit.
@@ -107,7 +107,7 @@ pub fn most_valuable(
 
 fn problem(stock: Stock, items: &[data::Item], demands: &[u32], value: impl Fn(&data::Item) -> i64) -> Problem {
     let item = |(product, (i, &demand)): (usize, (&data::Item, &u32))| Item::alone(product, demand, i.w, i.h);
-    let product = |(i, &copies): (&data::Item, &u32)| Product { copies, priority: 0, value: value(i) };
+    let product = |(i, &copies): (&data::Item, &u32)| Product { copies, finished: 1, priority: 0, value: value(i) };
     Problem {
         items: items.iter().zip(demands).enumerate().map(item).collect(),
         products: items.iter().zip(demands).map(product).collect(),

@@ -4,21 +4,23 @@
 //! section length, machine limits give the strips. A section of surfaced stock is either planed or not: blanks used at the
 //! board's own thickness come only from sections that are not, since planing the section would take their thickness away.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::job::Shop;
 use crate::job::shop::RipFirst;
+use crate::job::{MatchRule, Shop};
 use crate::measure::Length;
-use crate::milling::MilledCutting;
 use crate::milling::blank::Piece;
 use crate::milling::edges::Edges;
 use crate::milling::faces::{self, Shown};
 use crate::milling::flatten::Flattening;
+use crate::milling::matches::{Block, Member};
+use crate::milling::{MilledCutting, Placed};
 use crate::nesting::{BoardStock, Cutting, Rect, SectionClass, StripKind};
 use crate::pile::{Board, Face};
 
 /// A piece wanted from boards of this one's species and rings, with its item index and how often it counts for it (a
 /// stave counts in units of width).
+#[derive(Clone, Copy)]
 pub struct Wanted<'a> {
     pub item: usize,
     pub count: u32,
@@ -31,10 +33,28 @@ struct Candidate {
     milled: MilledCutting,
     /// Thickness it can lose to flattening; `None` when it is not planed.
     headroom: Option<Length>,
+    /// Its shortest piece that is narrower than it: in a strip of its width that one is ripped by itself.
+    ripped: Option<i64>,
+    /// Of pieces side by side: its widest, which is the widest strip; its strip is parted and holds nothing else.
+    widest: Option<i64>,
+    /// Its pieces, if it is a block: each as a cutting, and where it lies.
+    block: Vec<(Cutting, MilledCutting, i64, i64)>,
+}
+
+impl Candidate {
+    /// One blank.
+    fn blank(cutting: Cutting, milled: MilledCutting, headroom: Option<Length>) -> Candidate {
+        Candidate { cutting, milled, headroom, ripped: None, widest: None, block: Vec::new() }
+    }
 }
 
 /// The board's geometry and the meaning of its cuttings; cuttings that fit nowhere are left out.
-pub fn board_stock(board: &Board, wanted: &[Wanted], shop: &Shop) -> (BoardStock, Vec<MilledCutting>) {
+pub fn board_stock(
+    board: &Board,
+    wanted: &[Wanted],
+    blocks: &[Block],
+    shop: &Shop,
+) -> (BoardStock, Vec<MilledCutting>) {
     let mut blocked = Blocked { board, shop, sets: BTreeMap::new(), rects: Vec::new() };
     let mut candidates = Vec::new();
     for w in wanted {
@@ -43,6 +63,10 @@ pub fn board_stock(board: &Board, wanted: &[Wanted], shop: &Shop) -> (BoardStock
     if shop.machine.resaw_height > Length::ZERO {
         resawn_candidates(board, wanted, shop, &mut blocked, &mut candidates);
     }
+    for block in blocks {
+        block_candidates(board, block, shop, &mut blocked, &mut candidates);
+    }
+    keep_parted_strips_apart(&mut candidates);
     let usable = (board.length - shop.trim.board_end * 2).ticks();
     let mut classes = section_classes(board, &candidates, shop, usable, true);
     classes.extend(section_classes(board, &candidates, shop, usable, false));
@@ -57,7 +81,6 @@ pub fn board_stock(board: &Board, wanted: &[Wanted], shop: &Shop) -> (BoardStock
         blocked: blocked.rects,
         classes,
         defects: board.defects.iter().map(|d| rect(d.x, d.y, d.length, d.width)).collect(),
-        least: Vec::new(),
     };
     (stock, milled)
 }
@@ -130,15 +153,9 @@ fn plain_candidates(
     };
     let (top, bottom) = (Shown::Board(Face::Top), Shown::Board(Face::Bottom));
     for way in faces::options(board, piece.asked, top, bottom) {
-        candidates.push(Candidate {
-            cutting: cutting(piece, blocked.index(way.keep_out), vec![(wanted.item, wanted.count)]),
-            milled: MilledCutting {
-                leaves: vec![wanted.item],
-                planed: headroom.is_some(),
-                face_up: if way.first_is_better { Face::Top } else { Face::Bottom },
-            },
-            headroom,
-        });
+        let cutting = cutting(piece, blocked.index(way.keep_out), vec![(wanted.item, wanted.count)]);
+        let milled = alone(wanted.item, headroom.is_some(), way.first_is_better);
+        candidates.push(Candidate::blank(cutting, milled, headroom));
     }
 }
 
@@ -153,6 +170,84 @@ fn cutting(piece: &Piece, blocked: usize, yields: Vec<(usize, u32)>) -> Cutting 
         net_width: piece.net_width.ticks(),
         blocked,
         yields,
+    }
+}
+
+/// The meaning of a blank that is one piece.
+fn alone(item: usize, planed: bool, first_is_better: bool) -> MilledCutting {
+    let face_up = if first_is_better { Face::Top } else { Face::Bottom };
+    MilledCutting { leaves: vec![item], planed, face_up, block: Vec::new() }
+}
+
+/// A block of matched pieces with one face up, and with the other where that keeps out other defects.
+fn block_candidates(board: &Board, block: &Block, shop: &Shop, blocked: &mut Blocked, candidates: &mut Vec<Candidate>) {
+    let as_it_is = block.members.iter().filter(|member| used_as_it_is(board, &member.piece)).count();
+    let headroom = if as_it_is == block.members.len() {
+        None
+    } else {
+        let least = block.members.iter().map(|member| headroom(board, &member.piece, shop)).min();
+        // Pieces of the board's own thickness lie in sections that are not planed, all others in such that are.
+        match least {
+            Some(least) if as_it_is == 0 && !least.is_negative() => Some(least),
+            _ => return,
+        }
+    };
+    let offsets = block.offsets(shop.kerf.crosscut, shop.kerf.rip);
+    let (length, width) = block.size(shop.kerf.crosscut, shop.kerf.rip);
+    let mut known: Vec<Vec<Rect>> = Vec::new();
+    for first_is_better in [true, false] {
+        let (mut pieces, mut rects) = (Vec::new(), Vec::new());
+        for (Member { item, count, piece }, &(dx, dy)) in block.members.iter().zip(&offsets) {
+            let mut ways = faces::options(board, piece.asked, Shown::Board(Face::Top), Shown::Board(Face::Bottom));
+            let at = ways.iter().position(|way| way.first_is_better == first_is_better).unwrap_or(0);
+            let way = ways.swap_remove(at);
+            let cutting = cutting(piece, blocked.index(way.keep_out), vec![(*item, *count)]);
+            rects.extend(
+                blocked.rects[cutting.blocked].iter().map(|rect| corners(rect, &cutting, dx.ticks(), dy.ticks())),
+            );
+            pieces.push((cutting, alone(*item, headroom.is_some(), way.first_is_better), dx.ticks(), dy.ticks()));
+        }
+        rects.sort_unstable();
+        if known.contains(&rects) {
+            continue;
+        }
+        known.push(rects.clone());
+        blocked.rects.push(rects);
+        let mut yields: BTreeMap<usize, u32> = BTreeMap::new();
+        block.members.iter().for_each(|member| *yields.entry(member.item).or_default() += member.count);
+        let cutting = Cutting {
+            length: length.ticks(),
+            width: width.ticks(),
+            net_dx: 0,
+            net_dy: 0,
+            net_length: 1,
+            net_width: 1,
+            blocked: blocked.rects.len() - 1,
+            yields: yields.into_iter().collect(),
+        };
+        let leaves = block.members.iter().map(|member| member.item).collect();
+        let face_up = if first_is_better { Face::Top } else { Face::Bottom };
+        let side = block.rule == MatchRule::Side;
+        let narrower = block.members.iter().filter(|member| !side && member.piece.width < width);
+        candidates.push(Candidate {
+            cutting,
+            milled: MilledCutting { leaves, planed: headroom.is_some(), face_up, block: Vec::new() },
+            headroom,
+            ripped: narrower.map(|member| member.piece.length.ticks()).min(),
+            widest: block.members.iter().map(|member| member.piece.width.ticks()).max().filter(|_| side),
+            block: pieces,
+        });
+    }
+}
+
+/// Where the corner of a block cannot be for a blocked rectangle that stands in the way of a piece of it.
+fn corners(rect: &Rect, piece: &Cutting, dx: i64, dy: i64) -> Rect {
+    let (x, y) = (dx + piece.net_dx, dy + piece.net_dy);
+    Rect {
+        x0: rect.x0 - x - piece.net_length + 1,
+        x1: rect.x1 - x,
+        y0: rect.y0 - y - piece.net_width + 1,
+        y1: rect.y1 - y,
     }
 }
 
@@ -229,11 +324,9 @@ fn resawn_ways(
         for leaf in leaves {
             *counts.entry(leaf.item).or_default() += leaf.count;
         }
-        candidates.push(Candidate {
-            cutting: cutting(leaves[0].piece, blocked.index(keep_out), counts.into_iter().collect()),
-            milled: MilledCutting { leaves: items, planed: true, face_up: Face::Top },
-            headroom: Some(headroom),
-        });
+        let cutting = cutting(leaves[0].piece, blocked.index(keep_out), counts.into_iter().collect());
+        let milled = MilledCutting { leaves: items, planed: true, face_up: Face::Top, block: Vec::new() };
+        candidates.push(Candidate::blank(cutting, milled, Some(headroom)));
     }
 }
 
@@ -313,7 +406,8 @@ fn unripped_classes(
             return None;
         }
         let strip = class.strips.iter().find(|strip| strip.width == whole)?;
-        let full = strip.cuttings.iter().copied().filter(|&c| candidates[c].cutting.width == whole);
+        let fills = |c: &Candidate| c.cutting.width == whole && c.ripped.is_none() && c.widest.is_none();
+        let full = strip.cuttings.iter().copied().filter(|&c| fills(&candidates[c]));
         let strip = StripKind { width: whole, cuttings: full.collect() };
         Some(SectionClass { min_length, strips: vec![strip], ..class.clone() })
     };
@@ -336,11 +430,13 @@ fn longest_sections(
     widths.sort_unstable();
     widths.dedup();
     let widest = if whole { machine.planer_width } else { machine.planer_width.min(machine.jointer_width) };
+    let parted: BTreeSet<i64> = candidates.iter().filter(|c| c.widest.is_some()).map(|c| c.cutting.width).collect();
     let mut known: BTreeMap<(Length, Length), Option<i64>> = BTreeMap::new();
     let mut longest = BTreeMap::new();
     for &width in &widths {
-        let flattened = if whole { board.width } else { Length::from_ticks(width) };
-        for &c in of_kind.iter().filter(|&&c| candidates[c].cutting.width <= width) {
+        for &c in of_kind.iter().filter(|&&c| may_lie_in(&candidates[c], width, &parted)) {
+            let strip = candidates[c].widest.unwrap_or(width);
+            let flattened = if whole { board.width } else { Length::from_ticks(strip) };
             let most = match candidates[c].headroom {
                 None => Some(usable),
                 Some(headroom) => *known.entry((headroom, flattened)).or_insert_with(|| {
@@ -355,6 +451,28 @@ fn longest_sections(
     longest
 }
 
+/// Strips that are parted again hold nothing but pieces parted in the same way. A strip is known by its width, so these are made
+/// wider by so many ticks that no other strip is as wide.
+fn keep_parted_strips_apart(candidates: &mut [Candidate]) {
+    let parted = |c: &Candidate| -> Vec<i64> {
+        c.widest.map_or_else(Vec::new, |_| c.block.iter().map(|(piece, ..)| piece.width).collect())
+    };
+    for at in 0..candidates.len() {
+        let way = parted(&candidates[at]);
+        let taken = |width: i64| candidates.iter().any(|other| other.cutting.width == width && parted(other) != way);
+        let mut width = candidates[at].cutting.width;
+        while !way.is_empty() && taken(width) {
+            width += 1;
+        }
+        candidates[at].cutting.width = width;
+    }
+}
+
+/// True when a strip of that width may hold it: strips that are parted again hold just those parted so.
+fn may_lie_in(candidate: &Candidate, width: i64, parted: &BTreeSet<i64>) -> bool {
+    if parted.contains(&width) { candidate.cutting.width == width } else { candidate.cutting.width <= width }
+}
+
 /// The strips of a class: a strip is as wide as its widest blank, and a blank too short to rip fills its width.
 fn strip_kinds(
     candidates: &[Candidate],
@@ -365,8 +483,14 @@ fn strip_kinds(
 ) -> Vec<StripKind> {
     let mut strips: BTreeMap<i64, Vec<usize>> = BTreeMap::new();
     for &(width, c) in allowed.iter().filter(|&&(width, _)| width <= across) {
-        let blank = &candidates[c].cutting;
-        if blank.length <= room && (blank.width == width || blank.length >= min_rip_length) {
+        let candidate = &candidates[c];
+        let blank = &candidate.cutting;
+        let ripped = if blank.width == width {
+            candidate.ripped
+        } else {
+            candidate.block.iter().map(|(piece, ..)| piece.length).min().or(Some(blank.length))
+        };
+        if blank.length <= room && ripped.is_none_or(|length| length >= min_rip_length) {
             strips.entry(width).or_default().push(c);
         }
     }
@@ -384,10 +508,20 @@ fn keep_used(candidates: Vec<Candidate>, classes: &mut [SectionClass]) -> (Vec<C
     }
     let mut number = vec![usize::MAX; candidates.len()];
     let (mut cuttings, mut milled) = (Vec::new(), Vec::new());
+    let mut blocks = Vec::new();
     for (c, candidate) in candidates.into_iter().enumerate().filter(|&(c, _)| used[c]) {
         number[c] = cuttings.len();
         cuttings.push(candidate.cutting);
         milled.push(candidate.milled);
+        blocks.push(candidate.block);
+    }
+    // The pieces of blocks come last: no strip holds them by themselves.
+    for (at, pieces) in blocks.into_iter().enumerate() {
+        for (cutting, meaning, dx, dy) in pieces {
+            milled[at].block.push(Placed { cutting: cuttings.len(), dx, dy });
+            cuttings.push(cutting);
+            milled.push(meaning);
+        }
     }
     for strip in classes.iter_mut().flat_map(|class| &mut class.strips) {
         for c in &mut strip.cuttings {

@@ -3,13 +3,14 @@
 //! Asks the rules of this folder one after the other (species, rings, thickness, width, clear length) and reports the
 //! first that every piece of stock fails, naming the one that comes nearest. Searches nothing.
 
-use crate::job::{Job, Panel, Part, Wanted};
+use crate::job::{Job, Match, MatchRule, MatchScope, Panel, Part, Wanted};
 use crate::measure::{Length, Units};
 use crate::milling::blank::{self, Piece};
 use crate::milling::board;
 use crate::milling::edges::Edges;
 use crate::milling::faces::{self, Shown};
 use crate::milling::flatten::Flattening;
+use crate::milling::nearest::{Nearest, nearest};
 use crate::milling::{flat_stock, material_is, rings_accepted, species_is};
 use crate::pile::{Board, Face, Pile};
 
@@ -25,13 +26,11 @@ pub struct Reason {
 pub fn explain(job: &Job, pile: &Pile, p: usize, members: u32, missing: u32) -> Reason {
     let part = &job.parts[p];
     let explainer = Explainer { job, pile, part, missing };
-    match (&part.stock, &part.panel) {
-        (Wanted::Species(species), Some(panel)) => explainer.panel(species, panel, members),
-        (Wanted::Species(species), None) => {
-            let pieces = blank::lumber_pieces(part, members, &job.shop);
-            explainer.lumber(species, &pieces, &explainer.buy_lumber(species, &pieces))
-        }
-        (Wanted::Material(material), _) => explainer.flat(material),
+    let reason = explainer.unmatched(members);
+    let bound = part.matching.as_ref().and_then(|m| Some((m, nearest(job, pile, p, m, members)?)));
+    match bound {
+        Some((matching, nearest)) if nearest.pieces > 1 => explainer.matched(matching, &nearest, reason),
+        _ => reason,
     }
 }
 
@@ -56,6 +55,46 @@ impl Explainer<'_> {
         match board.nominal {
             Some(n) => format!("{} {}/{}", board.species, n.numerator, n.denominator),
             None => format!("{} {} thick", board.species, self.show(board.thickness)),
+        }
+    }
+
+    /// The reason without the match that the part may be in.
+    fn unmatched(&self, members: u32) -> Reason {
+        match (&self.part.stock, &self.part.panel) {
+            (Wanted::Species(species), Some(panel)) => self.panel(species, panel, members),
+            (Wanted::Species(species), None) => {
+                let pieces = blank::lumber_pieces(self.part, members, &self.job.shop);
+                self.lumber(species, &pieces, &self.buy_lumber(species, &pieces))
+            }
+            (Wanted::Material(material), _) => self.flat(material),
+        }
+    }
+
+    /// What its match asks for, which piece of stock comes nearest, and what each piece needs by itself.
+    fn matched(&self, matching: &Match, nearest: &Nearest, alone: Reason) -> Reason {
+        let all = match matching.scope {
+            MatchScope::Group => format!("all its {} pieces", nearest.pieces),
+            MatchScope::Copy => format!("the {} pieces of each copy", nearest.pieces),
+        };
+        let lie = match matching.rule {
+            MatchRule::Board => "from one board or sheet",
+            MatchRule::Run => "end to end in one strip",
+            MatchRule::Side => "side by side in one section",
+        };
+        let size = nearest.block.map_or(String::new(), |(length, width)| {
+            format!(", {} long and {} wide together", self.show(length), self.show(width))
+        });
+        let near = match &nearest.best {
+            None => "nothing in the pile gives any of them so".to_owned(),
+            Some((id, held)) if *held >= nearest.pieces => {
+                format!("{id} could, but not beside the other parts")
+            }
+            Some((id, held)) => format!("the nearest, {id}, gives {held} of them so"),
+        };
+        let (group, why) = (&matching.group, &alone.why);
+        Reason {
+            why: format!("match \"{group}\" asks for {all} {lie}{size}; {near}. Each by itself {why}"),
+            buy: format!("{}, for a match {lie}{size}", alone.buy),
         }
     }
 

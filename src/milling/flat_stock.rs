@@ -72,5 +72,5 @@ pub fn stick_stock(stick: &Stick, wanted: &[(usize, &Piece)], shop: &Shop) -> (S
 }
 
 fn as_it_is(item: usize) -> MilledCutting {
-    MilledCutting { leaves: vec![item], planed: false, face_up: Face::Top }
+    MilledCutting { leaves: vec![item], planed: false, face_up: Face::Top, block: Vec::new() }
 }

@@ -11,15 +11,20 @@ pub mod explain;
 mod faces;
 mod flat_stock;
 mod flatten;
+pub mod matches;
+mod nearest;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use num_traits::ToPrimitive;
 
-use crate::job::{Job, Panel, Part, Wanted};
+use crate::job::{Job, Match, MatchRule, MatchScope, Panel, Part, Wanted};
 use crate::measure::{Length, Money, Rational, Units};
 use crate::milling::blank::Piece;
-use crate::nesting::{Credit, Item, Kind, Problem, Product, Stock};
+use crate::milling::matches::{Block, Bundle, MadeOf, Row};
+use crate::nesting::{
+    BlankAt, BoardStock, Credit, Item, Kind, Outcome, Problem, Product, Shape, Stock, StripAt, Together,
+};
 use crate::pile::value::{self, Billing};
 use crate::pile::{Board, Face, Pile, same_words};
 
@@ -47,14 +52,64 @@ impl Milled {
     /// Finished copies of each of the first `parts` parts of the job, of which one may be several products.
     pub fn copies_made(&self, made: &[u32], parts: usize) -> Vec<u32> {
         let of_product = self.products_made(made);
-        let owners: BTreeMap<usize, usize> =
-            self.problem.items.iter().zip(&self.items).map(|(item, milled)| (item.product, milled.part)).collect();
         let mut copies = vec![0; parts];
-        for (product, part) in owners {
-            copies[part] += of_product[product];
+        let mut seen = BTreeSet::new();
+        for (item, milled) in self.problem.items.iter().zip(&self.items) {
+            // A panel of free staves is one copy an item; other parts share their items, whole copies of them counted once.
+            let each = matches!(milled.staves, Some(StaveCount::Width(_)));
+            if each || seen.insert((item.product, milled.part)) {
+                copies[milled.part] += of_product[item.product] * milled.copies;
+            }
         }
         copies
     }
+
+    /// The same answer with blocks of matched pieces opened: every piece a blank of its own.
+    pub fn opened(&self, outcome: &Outcome) -> Outcome {
+        let mut opened = outcome.clone();
+        for layout in &mut opened.layouts {
+            let (Shape::Board(board), Kind::Board(stock)) = (&mut layout.shape, &self.problem.stock[layout.stock].kind)
+            else {
+                continue;
+            };
+            let meaning = &self.stock[layout.stock].cuttings;
+            for section in &mut board.sections {
+                let strips = section.strips.iter().flat_map(|strip| {
+                    let block = strip.blanks.first().map(|blank| &meaning[blank.cutting].block);
+                    match block {
+                        Some(block) if block.iter().any(|at| at.dy > 0) => side_by_side(strip, meaning, stock),
+                        _ => vec![end_to_end(strip, meaning)],
+                    }
+                });
+                section.strips = strips.collect();
+            }
+        }
+        opened
+    }
+}
+
+/// A strip whose blanks may be runs of pieces, as the pieces.
+fn end_to_end(strip: &StripAt, meaning: &[MilledCutting]) -> StripAt {
+    let pieces = strip.blanks.iter().flat_map(|blank| {
+        let block = &meaning[blank.cutting].block;
+        let alone = block.is_empty().then_some(*blank);
+        let of_block = block.iter().map(|at| BlankAt { x: blank.x + at.dx, cutting: at.cutting });
+        alone.into_iter().chain(of_block)
+    });
+    StripAt { blanks: pieces.collect(), ..*strip }
+}
+
+/// A strip whose blanks are rows of pieces side by side, as one strip for each place in the row.
+fn side_by_side(strip: &StripAt, meaning: &[MilledCutting], stock: &BoardStock) -> Vec<StripAt> {
+    let first = &meaning[strip.blanks[0].cutting].block;
+    let of_place = |(place, at): (usize, &Placed)| {
+        let blanks = strip.blanks.iter().map(|blank| {
+            let at = meaning[blank.cutting].block[place];
+            BlankAt { x: blank.x, cutting: at.cutting }
+        });
+        StripAt { y: strip.y + at.dy, width: stock.cuttings[at.cutting].width, blanks: blanks.collect() }
+    };
+    first.iter().enumerate().map(of_place).collect()
 }
 
 /// What an item of the problem is in the shop.
@@ -62,6 +117,8 @@ impl Milled {
 pub struct MilledItem {
     /// Index of the part in the job.
     pub part: usize,
+    /// Finished copies of the part that one copy of the item's product stands for: all of a matched group's.
+    pub copies: u32,
     /// Layers of one copy; 1 for a plain part.
     pub layers: u32,
     /// Thickness each piece is planed to (the sheet's or stick's own for those).
@@ -108,6 +165,16 @@ pub struct MilledCutting {
     pub planed: bool,
     /// The clear face, for a part that needs only one: the top when both would do.
     pub face_up: Face,
+    /// Of a block of matched pieces: the pieces, as cuttings of the same board; empty for a blank that is one.
+    pub block: Vec<Placed>,
+}
+
+/// A piece of a block: its cutting, and where it lies from the block's corner, ticks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Placed {
+    pub cutting: usize,
+    pub dx: i64,
+    pub dy: i64,
 }
 
 /// Turns a job and a pile into a nesting problem.
@@ -116,16 +183,18 @@ pub struct MilledCutting {
 /// lamination (1 is one plain piece), the staves of a panel of equal staves. It is not read for other parts. Pieces that a piece of stock cannot give are simply not among its cuttings; stock that can give
 /// nothing is left out. Cost: boards x pieces x distinct blank widths.
 pub fn mill(job: &Job, pile: &Pile, members: &[u32]) -> Milled {
-    let mut mill = Mill { job, pile, pieces: Vec::new(), items: Vec::new(), counted: Vec::new(), products: Vec::new() };
-    for (p, part) in job.parts.iter().enumerate() {
-        mill.add_part(p, part, members[p]);
-    }
+    let mill = Mill::new(job, pile, members);
     let (stock, milled_stock) = mill.stock();
     Milled {
         problem: Problem { items: mill.counted, products: mill.products, stock },
         items: mill.items,
         stock: milled_stock,
     }
+}
+
+/// The pieces that the matches of a job keep together, when its parts are built up as `members` says.
+fn bundles(job: &Job, pile: &Pile, members: &[u32]) -> Vec<Bundle> {
+    Mill::new(job, pile, members).bundles
 }
 
 struct Mill<'a> {
@@ -137,9 +206,30 @@ struct Mill<'a> {
     /// Parallel to `items`.
     counted: Vec<Item>,
     products: Vec<Product>,
+    /// Matched pieces that are kept together.
+    bundles: Vec<Bundle>,
+    /// The product and bundle of each group that is bound as a whole.
+    of_group: BTreeMap<String, (usize, usize)>,
 }
 
 impl<'a> Mill<'a> {
+    fn new(job: &'a Job, pile: &'a Pile, members: &[u32]) -> Mill<'a> {
+        let mut mill = Mill {
+            job,
+            pile,
+            pieces: Vec::new(),
+            items: Vec::new(),
+            counted: Vec::new(),
+            products: Vec::new(),
+            bundles: Vec::new(),
+            of_group: BTreeMap::new(),
+        };
+        for (p, part) in job.parts.iter().enumerate() {
+            mill.add_part(p, part, members[p]);
+        }
+        mill
+    }
+
     fn add_part(&mut self, p: usize, part: &Part, members: u32) {
         let shop = &self.job.shop;
         let pieces = match (&part.stock, &part.panel) {
@@ -153,39 +243,113 @@ impl<'a> Mill<'a> {
             }
             (Wanted::Species(_), Some(panel)) => return self.add_panel(p, part, panel),
         };
-        // Copies that must each come from few boards are kept apart, others share their pieces.
-        let apart = part.panel.as_ref().is_some_and(|panel| panel.max_boards.is_some());
-        let (products, copies) = if apart { (part.qty, 1) } else { (1, part.qty) };
         let layers = if part.panel.is_none() && matches!(part.stock, Wanted::Species(_)) { members } else { 1 };
-        for _ in 0..products {
-            let product = self.products.len();
-            self.products.push(Product { copies, priority: part.priority, value: copy_value(part) });
-            for piece in &pieces {
-                let staves = part.panel.as_ref().map(|_| StaveCount::Pieces);
-                self.items.push(MilledItem { part: p, layers, thickness: piece.thickness, staves });
-                self.counted.push(Item {
-                    demand: piece.per_copy * copies,
-                    per_copy: piece.per_copy,
-                    excess: 0,
-                    product,
-                    length: piece.net_length.ticks(),
-                    width: piece.net_width.ticks(),
-                });
-                self.pieces.push((self.items.len() - 1, 1, piece.clone()));
+        // A copy of one piece has nothing to be matched with.
+        let single = pieces.iter().map(|piece| piece.per_copy).sum::<u32>() == 1;
+        match &part.matching {
+            Some(matching) if matching.scope == MatchScope::Group => {
+                let (product, bundle) = self.in_group(part, matching, part.qty);
+                let kinds = self.add_pieces(p, layers, &pieces, product, part.qty, part.qty);
+                self.bundles[bundle].rows.push(Row { copies: part.qty, made_of: MadeOf::Pieces(kinds) });
+            }
+            Some(matching) if !single => {
+                for _ in 0..part.qty {
+                    let product = self.add_product(part, 1);
+                    let kinds = self.add_pieces(p, layers, &pieces, product, 1, 1);
+                    let rows = vec![Row { copies: 1, made_of: MadeOf::Pieces(kinds) }];
+                    self.bundles.push(Bundle { rule: matching.rule, rows });
+                }
+            }
+            _ => {
+                // Copies that must each come from few boards are kept apart, others share their pieces.
+                let apart = part.panel.as_ref().is_some_and(|panel| panel.max_boards.is_some());
+                let (products, copies) = if apart { (part.qty, 1) } else { (1, part.qty) };
+                for _ in 0..products {
+                    let product = self.add_product(part, copies);
+                    self.add_pieces(p, layers, &pieces, product, 1, copies);
+                }
             }
         }
     }
 
-    /// Adds a panel whose staves are of free width. Every copy is a product and an item of its own, since what it is glued
-    /// from must be wide enough for it alone.
+    /// A product of so many copies of the part.
+    fn add_product(&mut self, part: &Part, copies: u32) -> usize {
+        self.products.push(Product { copies, finished: 1, priority: part.priority, value: copy_value(part) });
+        self.products.len() - 1
+    }
+
+    /// The product and the bundle of the part's group, which grow by `copies` of it: a group is made as a whole, as its
+    /// most important part is.
+    fn in_group(&mut self, part: &Part, matching: &Match, copies: u32) -> (usize, usize) {
+        let value = copy_value(part).saturating_mul(i64::from(copies));
+        let (products, bundles) = (&mut self.products, &mut self.bundles);
+        let &mut (product, bundle) = self.of_group.entry(matching.group.clone()).or_insert_with(|| {
+            products.push(Product { copies: 1, finished: 0, priority: part.priority, value: 0 });
+            bundles.push(Bundle { rule: matching.rule, rows: Vec::new() });
+            (products.len() - 1, bundles.len() - 1)
+        });
+        let of_group = &mut products[product];
+        of_group.finished += copies;
+        of_group.value = of_group.value.saturating_add(value);
+        of_group.priority = of_group.priority.max(part.priority);
+        (product, bundle)
+    }
+
+    /// Adds an item for each kind of piece, of `copies` copies of the product, of which one stands for `finished` copies of
+    /// the part; the kinds with their items.
+    fn add_pieces(
+        &mut self,
+        p: usize,
+        layers: u32,
+        pieces: &[Piece],
+        product: usize,
+        finished: u32,
+        copies: u32,
+    ) -> Vec<(usize, Piece)> {
+        let part = &self.job.parts[p];
+        let mut kinds = Vec::new();
+        for piece in pieces {
+            let item = self.items.len();
+            let staves = part.panel.as_ref().map(|_| StaveCount::Pieces);
+            self.items.push(MilledItem { part: p, copies: finished, layers, thickness: piece.thickness, staves });
+            self.counted.push(Item {
+                demand: piece.per_copy * copies,
+                per_copy: piece.per_copy * finished,
+                excess: 0,
+                product,
+                length: piece.net_length.ticks(),
+                width: piece.net_width.ticks(),
+            });
+            self.pieces.push((item, 1, piece.clone()));
+            kinds.push((item, piece.clone()));
+        }
+        kinds
+    }
+
+    /// Adds a panel whose staves are of free width. Every copy is an item of its own, since what it is glued from must be
+    /// wide enough for it alone.
     fn add_panel(&mut self, p: usize, part: &Part, panel: &Panel) {
         let staves = blank::free_staves(part, panel, &self.job.shop);
         for _ in 0..part.qty {
-            let (item, product) = (self.items.len(), self.products.len());
-            self.products.push(Product { copies: 1, priority: part.priority, value: copy_value(part) });
+            let item = self.items.len();
+            let (product, bundle) = match &part.matching {
+                Some(matching) if matching.scope == MatchScope::Group => {
+                    let (product, bundle) = self.in_group(part, matching, 1);
+                    (product, Some(bundle))
+                }
+                Some(matching) => {
+                    self.bundles.push(Bundle { rule: matching.rule, rows: Vec::new() });
+                    (self.add_product(part, 1), Some(self.bundles.len() - 1))
+                }
+                None => (self.add_product(part, 1), None),
+            };
+            if let Some(bundle) = bundle {
+                let row = Row { copies: 1, made_of: MadeOf::Staves(item, staves.clone()) };
+                self.bundles[bundle].rows.push(row);
+            }
             let thickness = part.thickness + self.job.shop.allowance.panel_face;
             let count = StaveCount::Width(staves.unit);
-            self.items.push(MilledItem { part: p, layers: 1, thickness, staves: Some(count) });
+            self.items.push(MilledItem { part: p, copies: 1, layers: 1, thickness, staves: Some(count) });
             self.counted.push(Item {
                 demand: staves.needed,
                 per_copy: staves.needed,
@@ -196,6 +360,55 @@ impl<'a> Mill<'a> {
             });
             self.pieces.extend(staves.widths.iter().map(|(piece, units)| (item, *units, piece.clone())));
         }
+    }
+
+    /// By item: the bundle it belongs to.
+    fn bundle_of(&self) -> Vec<Option<usize>> {
+        let mut of = vec![None; self.items.len()];
+        for (b, bundle) in self.bundles.iter().enumerate() {
+            bundle.items().iter().for_each(|&(item, _)| of[item] = Some(b));
+        }
+        of
+    }
+
+    /// What a layout of a piece of stock gives whole or not at all, if it can give `items`.
+    fn together(&self, kind: &Kind, of_bundle: &[Option<usize>]) -> Vec<Together> {
+        let mut given = vec![false; self.items.len()];
+        kind.items().into_iter().for_each(|item| given[item] = true);
+        let sets = self.bundles.iter().map(Bundle::items).filter(|set| set.iter().any(|&(item, _)| given[item]));
+        let fewest = |item: usize| {
+            let milled = &self.items[item];
+            fewest_of_layout(&self.job.parts[milled.part], self.counted[item].per_copy / milled.copies.max(1))
+        };
+        let alone = (0..self.items.len()).filter(|&item| given[item] && of_bundle[item].is_none());
+        let shares = alone.map(|item| (item, fewest(item))).filter(|&(_, units)| units > 0);
+        sets.chain(shares.map(|share| vec![share])).collect()
+    }
+
+    /// Geometry of a board, the wider one for bounds where matched pieces are cut as blocks, and the meaning of cuttings;
+    /// `None` when nothing can be cut from it.
+    fn board(&self, board: &Board, of_bundle: &[Option<usize>]) -> Option<(Kind, Option<Kind>, Vec<MilledCutting>)> {
+        let suits: Vec<bool> = self.job.parts.iter().map(|part| board_suits(board, part)).collect();
+        let in_block = |item: usize| of_bundle[item].is_some_and(|b| self.bundles[b].rule != MatchRule::Board);
+        let all: Vec<(board::Wanted, bool)> = self
+            .wanted()
+            .filter(|&(item, ..)| suits[self.items[item].part])
+            .map(|(item, count, piece, _)| (board::Wanted { item, count, piece }, in_block(item)))
+            .collect();
+        let able = |block: &Block| block.members.iter().all(|member| suits[self.items[member.item].part]);
+        let blocks: Vec<Block> = self.bundles.iter().flat_map(Bundle::blocks).filter(able).collect();
+        let shop = &self.job.shop;
+        let some = |stock: &BoardStock| !stock.cuttings.is_empty();
+        if all.iter().all(|(_, in_block)| !in_block) {
+            let all: Vec<board::Wanted> = all.into_iter().map(|(wanted, _)| wanted).collect();
+            let (stock, cuttings) = board::board_stock(board, &all, &[], shop);
+            return some(&stock).then(|| (Kind::Board(stock), None, cuttings));
+        }
+        let (bound, _) =
+            board::board_stock(board, &all.iter().map(|(wanted, _)| *wanted).collect::<Vec<_>>(), &[], shop);
+        let free: Vec<board::Wanted> = all.into_iter().filter(|(_, in_block)| !in_block).map(|(w, _)| w).collect();
+        let (stock, cuttings) = board::board_stock(board, &free, &blocks, shop);
+        some(&bound).then(|| (Kind::Board(stock), Some(Kind::Board(bound)), cuttings))
     }
 
     /// What may be cut: item, how often it counts, piece, part.
@@ -218,26 +431,15 @@ impl<'a> Mill<'a> {
             milled.push(meaning);
         };
         let billing = value::billing(self.pile);
+        let of_bundle = self.bundle_of();
         for (b, board) in self.pile.boards.iter().enumerate() {
-            let wanted: Vec<board::Wanted> = self
-                .wanted()
-                .filter(|(_, _, _, part)| board_suits(board, part))
-                .map(|(item, count, piece, _)| board::Wanted { item, count, piece })
-                .collect();
-            let (mut geometry, cuttings) = board::board_stock(board, &wanted, &self.job.shop);
-            if cuttings.is_empty() {
-                continue;
-            }
-            let yielded = |item: usize| geometry.cuttings.iter().any(|c| c.yields.iter().any(|y| y.0 == item));
-            let fewest =
-                |item: usize| fewest_of_layout(&self.job.parts[self.items[item].part], self.counted[item].per_copy);
-            let least = (0..self.items.len()).map(|item| (item, fewest(item)));
-            geometry.least = least.filter(|&(item, units)| units > 0 && yielded(item)).collect();
+            let Some((kind, wider, cuttings)) = self.board(board, &of_bundle) else { continue };
+            let together = self.together(wider.as_ref().unwrap_or(&kind), &of_bundle);
             for (cost, count) in counts_by_cost(&billing[b]) {
                 let credit = self.credit(&cost, (board.length * board.width).square_ticks());
-                let kind = Kind::Board(geometry.clone());
+                let (kind, together, wider) = (kind.clone(), together.clone(), wider.clone());
                 add(
-                    Stock { count, cost: cost.micros_floor(), credit, kind },
+                    Stock { count, cost: cost.micros_floor(), credit, kind, together, wider },
                     MilledStock { source: StockRef::Board(b), cuttings: cuttings.clone() },
                 );
             }
@@ -248,12 +450,15 @@ impl<'a> Mill<'a> {
             let (geometry, cuttings) = flat_stock::sheet_stock(sheet, &wanted, &self.job.shop);
             if !cuttings.is_empty() {
                 let credit = self.credit(&sheet.cost, (sheet.length * sheet.width).square_ticks());
+                let kind = Kind::Sheet(geometry);
                 add(
                     Stock {
                         count: sheet.quantity,
                         cost: sheet.cost.micros_floor(),
                         credit,
-                        kind: Kind::Sheet(geometry),
+                        together: self.together(&kind, &of_bundle),
+                        kind,
+                        wider: None,
                     },
                     MilledStock { source: StockRef::Sheet(s), cuttings },
                 );
@@ -266,12 +471,15 @@ impl<'a> Mill<'a> {
             let (geometry, cuttings) = flat_stock::stick_stock(stick, &wanted, &self.job.shop);
             if !cuttings.is_empty() {
                 let credit = self.credit(&stick.cost, i128::from(stick.length.ticks()));
+                let kind = Kind::Stick(geometry);
                 add(
                     Stock {
                         count: stick.quantity,
                         cost: stick.cost.micros_floor(),
                         credit,
-                        kind: Kind::Stick(geometry),
+                        together: self.together(&kind, &of_bundle),
+                        kind,
+                        wider: None,
                     },
                     MilledStock { source: StockRef::Stick(s), cuttings },
                 );

@@ -9,11 +9,11 @@
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
-use super::board::{Effort, Memory};
+use super::board::Effort;
 use super::bound::lagrangian;
 use super::choice::Choice;
 use super::construct::Ground;
-use super::engine::{Found, Scratch};
+use super::engine::{Found, Memory, Scratch};
 use super::master::{Column, relax};
 use super::pack::Known;
 use super::problem::Problem;

@@ -20,7 +20,6 @@ use super::pack::{Aim, Known, Task, pack};
 use super::problem::Problem;
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
-use super::solve::items_of;
 
 /// Rounds of the walk between two restarts from the best answer.
 const CYCLE: usize = 60;
@@ -251,7 +250,7 @@ impl Component {
 fn caps(problem: &Problem) -> Vec<i64> {
     let mut caps = vec![0; problem.items.len()];
     for stock in &problem.stock {
-        for item in items_of(&stock.kind) {
+        for item in stock.items() {
             caps[item] = caps[item].max(stock.cost);
         }
     }

@@ -6,8 +6,8 @@
 
 use rayon::prelude::*;
 
-use super::board::{Effort, Memory};
-use super::engine::{Engine, Found, Scratch};
+use super::board::Effort;
+use super::engine::{Engine, Found, Memory, Scratch};
 use super::master::Column;
 use super::problem::Problem;
 use super::solution::{Placed, Solution};

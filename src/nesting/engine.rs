@@ -3,11 +3,12 @@
 //! A thin dispatch over the engines of boards, sheets and sticks, so that the search above them never asks what kind a
 //! piece is. No geometry lives here.
 
-use super::board::{BoardEngine, Effort, Memory, Scratch as BoardScratch};
+use super::board::{BoardEngine, Effort, Memory as BoardMemory, Scratch as BoardScratch};
 use super::layout::{BoardLayout, Shape};
-use super::problem::{Credit, Kind, SheetStock, Stock};
+use super::problem::{Credit, Kind, SheetStock, Stock, Together};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
 use super::stick;
+use super::together;
 
 /// The stock behind a stick's engine was checked when it was made.
 const STICK: &str = "the stock is a stick";
@@ -18,11 +19,26 @@ const SHEET_WORK: u64 = 40;
 const STICK_WORK: u64 = 4;
 
 /// The engine of one class of stock, prepared once.
-pub enum Engine {
+pub struct Engine {
+    own: Cutter,
+    /// Of the wider geometry that bounds are taken over, where there is one.
+    wider: Option<Cutter>,
+    together: Vec<Together>,
+}
+
+/// The engine of one geometry.
+enum Cutter {
     Board(Box<BoardEngine>),
     /// The engine, the items it can give, and the credit of a whole sheet, rounded up.
     Sheet(Box<SheetEngine>, Vec<usize>, i64),
     Stick(Box<Stock>),
+}
+
+/// What was learned about one class of stock at earlier prices, to begin with at the next.
+#[derive(Clone, Debug, Default)]
+pub struct Memory {
+    own: BoardMemory,
+    wider: BoardMemory,
 }
 
 /// Buffers one thread works with; any engine of the problem may use them in turn.
@@ -39,6 +55,8 @@ pub struct Found {
     pub shape: Option<Shape>,
     /// Pieces it yields: (item, pieces), ascending, none of zero.
     pub counts: Vec<(usize, u32)>,
+    /// Worth of its pieces at the prices it was found at, micro-units.
+    pub worth: i64,
     /// Credit of its offcuts alone, micro-units, rounded down.
     pub credit: i64,
     /// No layout is worth more at these prices (unlimited pieces); micro-units, rounded up.
@@ -53,30 +71,22 @@ impl Found {
             counts.iter().enumerate().filter(|&(_, &n)| n > 0).map(|(i, &n)| (i, n)).collect();
         let made: i64 = counts.iter().map(|&(i, n)| prices[i] * i64::from(n)).sum();
         let shape = (!counts.is_empty()).then_some(shape);
-        Found { shape, credit: value - made, counts, upper, work }
+        Found { shape, worth: made, credit: value - made, counts, upper, work }
     }
 }
 
 impl Engine {
     /// Prepares the engine of a class of stock.
     pub fn new(stock: &Stock) -> Engine {
-        let engine = match &stock.kind {
-            Kind::Board(_) => BoardEngine::new(stock).map(|e| Engine::Board(Box::new(e))),
-            Kind::Sheet(sheet) => SheetEngine::new(stock).map(|e| {
-                let items = sheet.pieces.iter().map(|p| p.item).collect();
-                Engine::Sheet(Box::new(e), items, whole_credit(sheet, stock.credit.as_ref()))
-            }),
-            Kind::Stick(_) => Some(Engine::Stick(Box::new(stock.clone()))),
-        };
-        engine.expect("every kind of stock has its engine")
+        let wider = stock.wider.as_ref().map(|kind| Cutter::new(&Stock { kind: kind.clone(), ..stock.clone() }));
+        Engine { own: Cutter::new(stock), wider, together: stock.together.clone() }
     }
 
     /// The same engine for a class of stock that differs in the numbers of its items alone.
     pub fn renumbered(self, stock: &Stock) -> Engine {
-        match (self, &stock.kind) {
-            (Engine::Board(engine), Kind::Board(board)) => Engine::Board(Box::new(engine.renumbered(board))),
-            _ => Engine::new(stock),
-        }
+        let wider = self.wider.zip(stock.wider.as_ref());
+        let wider = wider.map(|(wider, kind)| wider.renumbered(&Stock { kind: kind.clone(), ..stock.clone() }));
+        Engine { own: self.own.renumbered(stock), wider, together: stock.together.clone() }
     }
 
     /// A lawful layout with at most `limits[item]` pieces of each item, as good as the engine finds; no layout within the
@@ -94,39 +104,85 @@ impl Engine {
         scratch: &mut Scratch,
         effort: Effort,
     ) -> Found {
-        match self {
-            Engine::Board(engine) => {
-                let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort);
-                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, p.evaluations.into())
-            }
-            Engine::Sheet(engine, items, credit) => {
-                let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
-                let upper = with_credit(p.upper, items, *credit, prices);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
-            }
-            Engine::Stick(stock) => {
-                let p = stick::best_within(stock, prices, limits).expect(STICK);
-                Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices, STICK_WORK)
-            }
+        let mut first = true;
+        let Memory { own, wider } = memory;
+        let mut found = together::keeping(&self.together, prices, limits, &mut |prices, limits| {
+            // With other limits, what was learned about these is of no use.
+            let (mut other, again) = (BoardMemory::default(), !std::mem::take(&mut first));
+            self.own.best_within(prices, limits, if again { &mut other } else { own }, scratch, effort)
+        });
+        if let Some(cutter) = &self.wider {
+            let bounding = cutter.best_within(prices, limits, wider, scratch, effort);
+            found.work += bounding.work;
+            found.upper = bounding.upper;
         }
+        found
     }
 
     /// The layouts that the last call with this memory met beside the one it returned.
     pub fn beside(&self, memory: &Memory, prices: &[i64]) -> Vec<Found> {
-        let Engine::Board(engine) = self else { return Vec::new() };
+        let Cutter::Board(engine) = &self.own else { return Vec::new() };
         let of = |layout: &BoardLayout| {
             let (value, counts) = engine.value(layout, prices);
             Found::new(Shape::Board(layout.clone()), &counts, value, i64::MAX, prices, 0)
         };
-        memory.beside().iter().map(of).collect()
+        memory.own.beside().iter().map(of).filter(|found| together::kept(&self.together, &found.counts)).collect()
     }
 
     /// A layout found earlier, made to fit `limits`: strips that need a piece too many are filled again with what `prices`
     /// are best at. `None` for a kind of stock whose layouts are found anew as fast.
     pub fn refit(&self, shape: &Shape, prices: &[i64], limits: &[u32]) -> Option<Found> {
-        let (Engine::Board(engine), Shape::Board(layout)) = (self, shape) else { return None };
-        let p = engine.refit(layout, prices, limits);
-        Some(Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, 1))
+        let (Cutter::Board(engine), Shape::Board(layout)) = (&self.own, shape) else { return None };
+        Some(together::without_broken(&self.together, limits, &mut |limits| {
+            let p = engine.refit(layout, prices, limits);
+            Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, 1)
+        }))
+    }
+}
+
+impl Cutter {
+    fn new(stock: &Stock) -> Cutter {
+        let cutter = match &stock.kind {
+            Kind::Board(_) => BoardEngine::new(stock).map(|e| Cutter::Board(Box::new(e))),
+            Kind::Sheet(sheet) => SheetEngine::new(stock).map(|e| {
+                let items = sheet.pieces.iter().map(|p| p.item).collect();
+                Cutter::Sheet(Box::new(e), items, whole_credit(sheet, stock.credit.as_ref()))
+            }),
+            Kind::Stick(_) => Some(Cutter::Stick(Box::new(stock.clone()))),
+        };
+        cutter.expect("every kind of stock has its engine")
+    }
+
+    fn renumbered(self, stock: &Stock) -> Cutter {
+        match (self, &stock.kind) {
+            (Cutter::Board(engine), Kind::Board(board)) => Cutter::Board(Box::new(engine.renumbered(board))),
+            _ => Cutter::new(stock),
+        }
+    }
+
+    fn best_within(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut BoardMemory,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Found {
+        match self {
+            Cutter::Board(engine) => {
+                let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort);
+                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, p.evaluations.into())
+            }
+            Cutter::Sheet(engine, items, credit) => {
+                let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
+                let upper = with_credit(p.upper, items, *credit, prices);
+                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
+            }
+            Cutter::Stick(stock) => {
+                let p = stick::best_within(stock, prices, limits).expect(STICK);
+                Found::new(Shape::Stick(p.layout), &p.counts, p.value, p.upper, prices, STICK_WORK)
+            }
+        }
     }
 }
 
@@ -158,7 +214,14 @@ mod tests {
         let kerf = Kerfs { cross: 1, rip: 1 };
         let sheet = SheetStock { length: 100, width: 50, trim: 0, kerf, stages: 3, first: None, pieces: vec![piece] };
         let credit = Credit { rate_numerator: 3, rate_denominator: 1, min_length: 20, min_width: 20 };
-        let stock = Stock { count: 1, cost: 20_000, credit: Some(credit), kind: Kind::Sheet(sheet) };
+        let stock = Stock {
+            count: 1,
+            cost: 20_000,
+            credit: Some(credit),
+            kind: Kind::Sheet(sheet),
+            together: vec![],
+            wider: None,
+        };
         let engine = Engine::new(&stock);
         let mut scratch = Scratch::default();
         // The piece off one end leaves a remnant of 89 x 50.

@@ -53,7 +53,7 @@ pub struct Filled {
 pub fn fill(stock: &Stock, values: &[i64], limits: Option<&[u32]>, budget: &Limits) -> Filled {
     let unit = values.iter().copied().filter(|&value| value > 0).fold(0, gcd).max(1);
     let prices: Vec<i64> = values.iter().map(|&value| value.max(0) / unit).collect();
-    let free = Stock { count: 1, cost: 0, credit: None, kind: stock.kind.clone() };
+    let free = Stock { count: 1, cost: 0, credit: None, kind: stock.kind.clone(), together: vec![], wider: None };
     let found = match &stock.kind {
         Kind::Board(_) => board(&free, &prices, limits, budget),
         Kind::Sheet(_) => sheet(&free, &prices, limits, budget),

@@ -9,11 +9,10 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::board::Memory;
 use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
-use super::engine::Scratch;
+use super::engine::{Memory, Scratch};
 use super::pack::{Aim, Known, Task, pack};
 use super::solution::{Placed, Solution};
 

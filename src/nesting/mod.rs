@@ -29,10 +29,11 @@ pub mod stick;
 mod sticks;
 #[cfg(test)]
 mod tests;
+mod together;
 
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,
-    SheetPiece, SheetStock, StickStock, Stock, StripKind,
+    SheetPiece, SheetStock, StickStock, Stock, StripKind, Together,
 };
-pub use solve::solve;
+pub use solve::{is_proven, most_of, solve};

@@ -16,9 +16,9 @@ use std::collections::BinaryHeap;
 use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::board::{Effort, Memory};
+use super::board::Effort;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
-use super::engine::Scratch;
+use super::engine::{Memory, Scratch};
 use super::improve::Stop;
 use super::master::{Column, Relaxed, relax};
 use super::solution::{Placed, Solution, room};

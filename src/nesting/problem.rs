@@ -56,6 +56,8 @@ impl Item {
 pub struct Product {
     /// Copies wanted.
     pub copies: u32,
+    /// Finished things in one copy: more than one where many are made together or not at all.
+    pub finished: u32,
     /// Higher is served first when not everything can be made.
     pub priority: i32,
     /// What one finished copy is worth when not everything can be made, in any one unit.
@@ -73,6 +75,22 @@ pub struct Stock {
     pub credit: Option<Credit>,
     /// Its geometry.
     pub kind: Kind,
+    /// What comes out together or not at all: a layout that yields a piece of an entry's items (item, pieces) yields at
+    /// least so many of each of them (a match from one board, a panel from few). Bounds are taken as if there were no such rule.
+    pub together: Vec<Together>,
+    /// The geometry that bounds are taken over, where the layouts of `kind` are only some of the lawful ones (pieces that
+    /// are cut as one block there may lie apart here). Every layout of `kind` has one here that yields as much.
+    pub wider: Option<Kind>,
+}
+
+/// Items that come out together, with the pieces of each.
+pub type Together = Vec<(usize, u32)>;
+
+impl Stock {
+    /// The items a piece can give, some of them more than once.
+    pub fn items(&self) -> Vec<usize> {
+        std::iter::once(&self.kind).chain(&self.wider).flat_map(Kind::items).collect()
+    }
 }
 
 /// The geometry of a class of stock.
@@ -81,6 +99,39 @@ pub enum Kind {
     Board(BoardStock),
     Sheet(SheetStock),
     Stick(StickStock),
+}
+
+impl Kind {
+    /// The items it can give, some of them more than once.
+    pub fn items(&self) -> Vec<usize> {
+        match self {
+            Kind::Board(board) => board.cuttings.iter().flat_map(|c| c.yields.iter().map(|&(item, _)| item)).collect(),
+            Kind::Sheet(sheet) => sheet.pieces.iter().map(|p| p.item).collect(),
+            Kind::Stick(stick) => stick.pieces.iter().map(|&(item, _)| item).collect(),
+        }
+    }
+
+    /// The most pieces of an item that one cutting gives.
+    pub fn most_at_once(&self, item: usize) -> u32 {
+        match self {
+            Kind::Board(board) => {
+                let yields = board.cuttings.iter().flat_map(|c| &c.yields);
+                yields.filter(|y| y.0 == item).map(|y| y.1).max().unwrap_or(0)
+            }
+            Kind::Sheet(_) | Kind::Stick(_) => u32::from(self.items().contains(&item)),
+        }
+    }
+
+    /// The same with items numbered anew.
+    pub fn renumber(&mut self, number_of: &[usize]) {
+        match self {
+            Kind::Board(board) => {
+                board.cuttings.iter_mut().flat_map(|c| &mut c.yields).for_each(|(item, _)| *item = number_of[*item]);
+            }
+            Kind::Sheet(sheet) => sheet.pieces.iter_mut().for_each(|piece| piece.item = number_of[piece.item]),
+            Kind::Stick(stick) => stick.pieces.iter_mut().for_each(|(item, _)| *item = number_of[*item]),
+        }
+    }
 }
 
 /// What kept offcuts earn: `rate_numerator / rate_denominator` micro-units a square tick of sound area (a tick of length
@@ -133,9 +184,6 @@ pub struct BoardStock {
     pub classes: Vec<SectionClass>,
     /// The board's defects as they are (no margins), for the sound area of an offcut.
     pub defects: Vec<Rect>,
-    /// (item, units): a layout yields none of the item or at least so many (a panel from few boards). Bounds are taken as
-    /// if there were no such rule.
-    pub least: Vec<(usize, u32)>,
 }
 
 /// One blank that can be cut.

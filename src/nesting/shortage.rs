@@ -17,11 +17,11 @@ use rustc_hash::FxHashSet;
 use super::board::Effort;
 use super::construct::Ground;
 use super::engine::Scratch;
+use super::improve::Stop;
 use super::layout::{Shape, StickLayout};
 use super::master::{Column, relax};
 use super::problem::{Item, Problem};
 use super::solution::priority_levels;
-use super::solve::items_of;
 
 /// Layouts computed at the most, over the whole proof: a few seconds on large piles, far less on small ones.
 const LAYOUTS: usize = 1000;
@@ -47,10 +47,10 @@ const ABOVE: i64 = 100_000_000;
 /// every higher priority are worth at least as much as those made here, none makes more copies of this product and
 /// has copies of its priority that are worth more together (or as much, and are more in number). So either the product
 /// cannot be made more often, or only by giving up as much of what is as important. Never true of a product that is
-/// made in full.
-pub fn proven(ground: &Ground, copies: &[u32]) -> Vec<bool> {
+/// made in full. Ends early, with what is proven by then, when `stop` says so.
+pub fn proven(ground: &Ground, copies: &[u32], stop: Stop) -> Vec<bool> {
     let problem = ground.problem;
-    let mut proof = Proof::new(ground, copies);
+    let mut proof = Proof::new(ground, copies, stop);
     for level in priority_levels(problem) {
         let wanted = |p: usize| problem.products[p].copies;
         let at = |p: &usize| problem.products[*p].priority == level;
@@ -93,12 +93,13 @@ struct Proof<'a> {
     seen: FxHashSet<Column>,
     /// By class of stock: the items it can give.
     gives: Vec<Vec<usize>>,
+    stop: Stop<'a>,
     layouts_left: usize,
     terms_left: usize,
 }
 
 impl<'a> Proof<'a> {
-    fn new(ground: &'a Ground<'a>, copies: &'a [u32]) -> Proof<'a> {
+    fn new(ground: &'a Ground<'a>, copies: &'a [u32], stop: Stop<'a>) -> Proof<'a> {
         Proof {
             ground,
             copies,
@@ -106,7 +107,8 @@ impl<'a> Proof<'a> {
             cuts: Vec::new(),
             columns: Vec::new(),
             seen: FxHashSet::default(),
-            gives: ground.problem.stock.iter().map(|stock| items_of(&stock.kind)).collect(),
+            gives: ground.problem.stock.iter().map(|stock| stock.items()).collect(),
+            stop,
             layouts_left: LAYOUTS,
             terms_left: TERMS,
         }
@@ -194,7 +196,7 @@ impl<'a> Proof<'a> {
         let measure = weights.iter().fold(0, |g, &w| gcd(g, w));
         let of_use: Vec<usize> =
             (0..problem.stock.len()).filter(|&s| self.gives[s].iter().any(|&i| weights[i] > 0)).collect();
-        if measure == 0 || self.layouts_left < of_use.len() {
+        if measure == 0 || self.layouts_left < of_use.len() || (self.stop)() {
             return None;
         }
         self.layouts_left -= of_use.len();

@@ -127,7 +127,8 @@ impl Merit {
                 at_level.map(|(p, &n)| i128::from(p.value) * i128::from(n)).sum()
             })
             .collect();
-        Merit { levels, copies: copies.iter().map(|&n| u64::from(n)).sum(), cost, cuts }
+        let finished = problem.products.iter().zip(&copies).map(|(p, &n)| u64::from(n) * u64::from(p.finished));
+        Merit { levels, copies: finished.sum(), cost, cuts }
     }
 
     /// True when this is strictly the better answer.

@@ -10,10 +10,11 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
+use super::board::Effort;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::engine::{Engine, Scratch};
 use super::layout::{Outcome, Why};
-use super::problem::{Kind, Limits, Problem, Progress};
+use super::problem::{Kind, Limits, Problem, Progress, Stock};
 use super::shortage;
 use super::solution::{Placed, Solution, copies_made};
 use super::split::Split;
@@ -40,6 +41,19 @@ pub fn solve(problem: &Problem, limits: &Limits) -> Outcome {
         // A machine that cannot start threads still solves, on the caller's own.
         Err(_) => Run::new(problem, limits).go(),
     }
+}
+
+/// Price of a piece where only their number counts, micro-units: far above what the effort of a look lets go.
+const A_PIECE: i64 = 100_000_000;
+
+/// As many pieces as one piece of stock gives by a single look, at most `limits[item]` of each item: what could be made of it,
+/// no proof of what could not.
+pub fn most_of(stock: &Stock, limits: &[u32]) -> Vec<u32> {
+    let found =
+        Engine::new(stock).best_within(&vec![A_PIECE; limits.len()], limits, &mut Scratch::default(), Effort::EXACT);
+    let mut counts = vec![0; limits.len()];
+    found.counts.into_iter().for_each(|(item, count)| counts[item] = count);
+    counts
 }
 
 fn num_threads() -> usize {
@@ -69,7 +83,9 @@ impl<'a> Run<'a> {
         let mut shortage_proven = vec![false; demand.len()];
         if !self.best.complete(self.problem, &demand) {
             self.settle_for_less(&prices);
-            shortage_proven = shortage::proven(&self.ground(), &copies_made(self.problem, &self.best.made));
+            shortage_proven = shortage::proven(&self.ground(), &copies_made(self.problem, &self.best.made), &|| {
+                self.called_off().is_some()
+            });
         }
         let target = self.whole_copies(&copies_made(self.problem, &self.best.made));
         let (why, bound) = if target.iter().all(|&n| n == 0) {
@@ -171,7 +187,7 @@ impl<'a> Run<'a> {
             let Some(mut answer) = start else { continue };
             for &p in &order {
                 let (mut most, mut least_not) = (copies[p], products[p].copies + 1);
-                while least_not - most > 1 && self.work < SETTLING {
+                while least_not - most > 1 && self.work < SETTLING && self.called_off().is_none() {
                     copies[p] = most + (least_not - most) / 2;
                     match self.making(&copies, prices) {
                         Some(better) => (answer, most) = (better, copies[p]),
@@ -280,13 +296,17 @@ impl<'a> Run<'a> {
     }
 }
 
+/// Cost and bound (micro-units) are so near that the answer counts as a best one.
+pub fn is_proven(cost: i64, bound: i64) -> bool {
+    cost - bound <= CENT.max(cost / 2000)
+}
+
 /// Why the search is done when the best answer costs so much and the bound stands there.
 fn closed(cost: i64, bound: i64, gap: f64) -> Option<Why> {
-    let apart = cost - bound;
-    if apart <= CENT.max(cost / 2000) {
+    if is_proven(cost, bound) {
         return Some(Why::Proven);
     }
-    (apart as f64 <= gap * cost as f64).then_some(Why::Gap)
+    ((cost - bound) as f64 <= gap * cost as f64).then_some(Why::Gap)
 }
 
 /// Shape factors of the opening prices, thousandths: a piece is worth its share of the stock, more so when it is wide or
@@ -335,13 +355,4 @@ fn opening_prices(problem: &Problem) -> Vec<i64> {
         }
     }
     prices
-}
-
-/// The items a piece of stock can give, some of them more than once.
-pub(super) fn items_of(kind: &Kind) -> Vec<usize> {
-    match kind {
-        Kind::Board(board) => board.cuttings.iter().flat_map(|c| c.yields.iter().map(|&(item, _)| item)).collect(),
-        Kind::Sheet(sheet) => sheet.pieces.iter().map(|p| p.item).collect(),
-        Kind::Stick(stick) => stick.pieces.iter().map(|&(item, _)| item).collect(),
-    }
 }

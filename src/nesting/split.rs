@@ -7,9 +7,8 @@
 use super::component::Component;
 use super::engine::Engine;
 use super::improve::Stop;
-use super::problem::{Kind, Problem, Stock};
+use super::problem::{Problem, Stock};
 use super::solution::{Placed, Solution};
-use super::solve::items_of;
 
 /// The components of a problem, and where their classes of stock and items are in it.
 pub struct Split {
@@ -38,7 +37,7 @@ impl Split {
         let mut split = Split { components: Vec::new(), stock: Vec::new(), items: Vec::new() };
         for number in numbers {
             let stock: Vec<usize> = (0..kin.len()).filter(|&s| kin[s] == number).collect();
-            let mut items: Vec<usize> = stock.iter().flat_map(|&s| items_of(&problem.stock[s].kind)).collect();
+            let mut items: Vec<usize> = stock.iter().flat_map(|&s| problem.stock[s].items()).collect();
             items.sort_unstable();
             items.dedup();
             let wanted: Vec<u32> = items.iter().map(|&i| target[i]).collect();
@@ -109,13 +108,15 @@ impl Split {
 fn renumbered(stock: &Stock, number_of: &[usize], asked: u32) -> Stock {
     let mut stock = stock.clone();
     stock.count = stock.count.min(asked);
-    match &mut stock.kind {
-        Kind::Board(board) => {
-            board.cuttings.iter_mut().flat_map(|c| &mut c.yields).for_each(|(item, _)| *item = number_of[*item]);
-            board.least.iter_mut().for_each(|(item, _)| *item = number_of[*item]);
-        }
-        Kind::Sheet(sheet) => sheet.pieces.iter_mut().for_each(|piece| piece.item = number_of[piece.item]),
-        Kind::Stick(stick) => stick.pieces.iter_mut().for_each(|(item, _)| *item = number_of[*item]),
+    std::iter::once(&mut stock.kind).chain(&mut stock.wider).for_each(|kind| kind.renumber(number_of));
+    for set in &mut stock.together {
+        // What this stock, and all that is linked with it, cannot give is never whole here.
+        let never_whole = set.iter().any(|&(item, _)| number_of[item] == usize::MAX);
+        set.retain(|&(item, _)| number_of[item] != usize::MAX);
+        set.iter_mut().for_each(|(item, pieces)| {
+            *item = number_of[*item];
+            *pieces = if never_whole { u32::MAX } else { *pieces };
+        });
     }
     stock
 }
@@ -125,7 +126,7 @@ fn kinships(problem: &Problem) -> Vec<usize> {
     let mut kin_of_item: Vec<usize> = (0..problem.items.len()).collect();
     let mut kin = vec![usize::MAX; problem.stock.len()];
     for stock in &problem.stock {
-        let items = items_of(&stock.kind);
+        let items = stock.items();
         let Some(least) = items.iter().map(|&i| kin_of_item[i]).min() else { continue };
         let merged: Vec<usize> = items.iter().map(|&i| kin_of_item[i]).collect();
         for k in &mut kin_of_item {
@@ -135,7 +136,7 @@ fn kinships(problem: &Problem) -> Vec<usize> {
         }
     }
     for (kin, stock) in kin.iter_mut().zip(&problem.stock) {
-        if let Some(&item) = items_of(&stock.kind).first() {
+        if let Some(&item) = stock.items().first() {
             *kin = kin_of_item[item];
         }
     }

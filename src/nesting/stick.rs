@@ -287,7 +287,14 @@ mod tests {
     use super::*;
 
     fn stock(length: i64, trim: i64, kerf: i64, pieces: Vec<(usize, i64)>, credit: Option<Credit>) -> Stock {
-        Stock { count: 1, cost: 0, credit, kind: Kind::Stick(StickStock { length, trim, kerf, pieces }) }
+        Stock {
+            count: 1,
+            cost: 0,
+            credit,
+            kind: Kind::Stick(StickStock { length, trim, kerf, pieces }),
+            together: vec![],
+            wider: None,
+        }
     }
 
     /// Best value, times the credit's denominator, of every way to lay pieces and offcuts from `x` on, tick by tick.

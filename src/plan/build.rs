@@ -24,6 +24,8 @@ pub struct Facts<'a> {
     pub cost: &'a dyn Fn(StockRef, u32) -> Money,
     /// Of equal pieces, the copy (from 1) to cut from, when it must be a certain one.
     pub copy: Option<u32>,
+    /// Worth of the matches that the plan breaks.
+    pub broken: Money,
     /// Why the part (by its index in the job) is not all made, and what to buy for it.
     pub explain: &'a dyn Fn(usize) -> (String, String),
     /// Seed of the search.
@@ -71,7 +73,7 @@ pub fn build(case: &Case, facts: &Facts) -> Result<ShopPlan, BuildError> {
         Subject { case, uses: &uses, grown: &grown, cuts: &list.cuts, glueups: &glueups, unweighed: &unweighed };
     let cautions = cautions::list(&subject);
     let offcuts = offcuts::list(case, &uses, &grown);
-    let price = price(case, &uses, &credits)?;
+    let price = price(case, &uses, &credits, facts.broken.clone())?;
     let made = case.copies_made();
     let shortages = shortages(case, facts, &made);
     Ok(ShopPlan {
@@ -137,8 +139,7 @@ struct Price {
 
 /// Cost and bound. The optimiser counts in millionths and rounds its cost up, so its bound may stand above the exact
 /// cost by one of them a piece of stock; then the gap is closed. More than that is a fault.
-fn price(case: &Case, uses: &[Use], credits: &[Money]) -> Result<Price, BuildError> {
-    let broken = Money::zero();
+fn price(case: &Case, uses: &[Use], credits: &[Money], broken: Money) -> Result<Price, BuildError> {
     let stock: Money = uses.iter().map(|used| used.cost.clone()).sum();
     let credit: Money = credits.iter().cloned().sum();
     let cost = stock - credit + broken.clone();

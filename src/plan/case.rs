@@ -153,11 +153,13 @@ impl<'a> Case<'a> {
     /// The kinds of pieces in a copy of a part, by product (one of all copies, or one each copy of a panel), in the order of
     /// their items: outer layers before inner ones.
     pub(super) fn kinds_of(&self, part: usize) -> Vec<Vec<PieceKind>> {
-        let mut by_product: BTreeMap<usize, Vec<PieceKind>> = BTreeMap::new();
+        let mut by_product: BTreeMap<(usize, usize), Vec<PieceKind>> = BTreeMap::new();
         let items = self.milled.items.iter().zip(&self.milled.problem.items).enumerate();
-        for (item, (_, asked)) in items.filter(|(_, (milled, _))| milled.part == part) {
-            let kind = PieceKind { item, per_copy: asked.per_copy.max(1) as usize };
-            by_product.entry(asked.product).or_default().push(kind);
+        for (item, (milled, asked)) in items.filter(|(_, (milled, _))| milled.part == part) {
+            let per_copy = (asked.per_copy / milled.copies.max(1)).max(1) as usize;
+            // Panels of one matched group are one product; each is an item, and a copy, of its own.
+            let panel = if matches!(milled.staves, Some(StaveCount::Width(_))) { item + 1 } else { 0 };
+            by_product.entry((asked.product, panel)).or_default().push(PieceKind { item, per_copy });
         }
         by_product.into_values().collect()
     }

@@ -138,6 +138,7 @@ pub fn fill(
     let facts = Facts {
         cost: &|_, _| piece.cost.clone(),
         copy: Some(pick.copy),
+        broken: Money::zero(),
         explain: &explain,
         seed: budget.seed,
         run: Run { seconds: start.elapsed().as_secs_f64(), threads: 1 },

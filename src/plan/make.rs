@@ -1,20 +1,21 @@
 //! The whole road: from a job and a pile to a checked plan.
 //!
-//! Chooses the layers of laminations and the number of equal staves, calls `milling`, `nesting` and `build`, and lets `check` judge the result before
+//! Chooses the layers of laminations, the number of equal staves, and which wished matches are broken, calls `milling`, `nesting` and `build`, and lets `check` judge the result before
 //! anyone sees it. Holds no rule of the trade and no search of its own.
 
-use std::collections::BTreeSet;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
-use crate::job::{Job, Part, Wanted};
+use crate::job::{Job, MatchRule, MatchScope, Part, Wanted};
 use crate::measure::Money;
 use crate::milling::StockRef;
 use crate::milling::{self, Milled, blank};
 use crate::nesting::{self, Limits, Outcome, Progress, Why};
 use crate::pile::Pile;
 use crate::pile::value::billing;
-use crate::plan::check::{Violation, check};
+use crate::plan::check::{Violation, broken_matches, check};
 use crate::plan::{BuildError, Case, Facts, Run, ShopPlan, build};
 
 /// How long to look, how good is good enough, and what every random choice follows from.
@@ -53,7 +54,8 @@ pub enum MakeError {
     Unlawful(Vec<Violation>),
 }
 
-/// Most combinations of layer and stave counts that are planned; beyond, they are taken as few as the stock allows.
+/// Most combinations of layer and stave counts and of matches broken that are planned; beyond, layers and staves are taken as
+/// few as the stock allows, and matches kept.
 const MOST_CHOICES: usize = 16;
 
 /// Plans a job from a pile.
@@ -73,9 +75,10 @@ pub fn make(
     served(job)?;
     let start = Instant::now();
     let deadline = options.seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
-    let choices = member_choices(job, pile);
+    let choices = choices(job, pile);
     let solved = solve_all(job, pile, &choices, options, start, deadline, cancel, progress);
-    let (milled, outcome, members) = solved;
+    let (milled, outcome, choice) = solved;
+    let outcome = milled.opened(&outcome);
     let threads = if options.threads == 0 {
         std::thread::available_parallelism().map_or(1, usize::from)
     } else {
@@ -91,50 +94,119 @@ pub fn make(
     };
     let made = finished(job, &milled, &outcome);
     let explain = |p: usize| {
-        let reason = milling::explain::explain(job, pile, p, members[p], job.parts[p].qty - made[p]);
+        let reason = milling::explain::explain(&choice.of(job), pile, p, choice.members[p], job.parts[p].qty - made[p]);
         (reason.why, reason.buy)
     };
-    let facts = Facts {
-        cost: &cost,
-        copy: None,
-        explain: &explain,
-        seed: options.seed,
-        run: Run { seconds: start.elapsed().as_secs_f64(), threads },
-    };
-    let plan = build(&Case { job, pile, milled: &milled, outcome: &outcome }, &facts)?;
+    let case = Case { job, pile, milled: &milled, outcome: &outcome };
+    let run = Run { seconds: start.elapsed().as_secs_f64(), threads };
+    let mut facts =
+        Facts { cost: &cost, copy: None, broken: Money::zero(), explain: &explain, seed: options.seed, run };
+    let mut plan = build(&case, &facts)?;
+    if !choice.broken.is_empty() {
+        // What may be broken need not be: only the plan tells what it costs.
+        facts.broken = broken_matches(job, pile, &plan);
+        plan = build(&case, &facts)?;
+    }
     let violations = check(job, pile, &plan);
     if violations.is_empty() { Ok(plan) } else { Err(MakeError::Unlawful(violations)) }
 }
 
-/// Matches are part of the files, not yet of the planning.
+/// Runs and neighbours are planned on boards alone.
 fn served(job: &Job) -> Result<(), MakeError> {
     for part in &job.parts {
-        if part.matching.is_some() {
+        let rule = part.matching.as_ref().map(|matching| matching.rule);
+        if matches!(part.stock, Wanted::Material(_)) && matches!(rule, Some(MatchRule::Run | MatchRule::Side)) {
             return Err(MakeError::NotServed {
                 part: part.id.clone(),
-                what: "a match",
-                cure: "leave `match` out, or plan the matched parts as one part and part it later",
+                what: "a match `run` or `side` from a sheet or a stick",
+                cure: "match it by `board` (one sheet or stick), or plan the matched pieces as one part and part it later",
             });
         }
     }
     Ok(())
 }
 
-/// Every combination worth planning of how many pieces the copies of each part are built up from: layers of a lamination,
-/// staves of a panel of equal staves; one entry a part, 1 for all others.
-fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
-    let per_part: Vec<Vec<u32>> = job.parts.iter().map(|part| members_of(job, pile, part)).collect();
-    let mut choices: Vec<Vec<u32>> = vec![Vec::new()];
+/// What is decided before a job is milled.
+#[derive(Clone, Debug, Default)]
+struct Choice {
+    /// By part: pieces a copy is built up from; see [`milling::mill`].
+    members: Vec<u32>,
+    /// Groups with a worth whose match need not be kept.
+    broken: Vec<String>,
+}
+
+impl Choice {
+    /// The job as it is planned: without the matches that need not be kept.
+    fn of<'j>(&self, job: &'j Job) -> Cow<'j, Job> {
+        if self.broken.is_empty() {
+            return Cow::Borrowed(job);
+        }
+        let mut freed = job.clone();
+        for part in &mut freed.parts {
+            if part.matching.as_ref().is_some_and(|matching| self.broken.contains(&matching.group)) {
+                part.matching = None;
+            }
+        }
+        Cow::Owned(freed)
+    }
+
+    /// What breaking each of its matches somewhere costs at least, micro-units.
+    fn least_worth(&self, job: &Job) -> i64 {
+        let worth_of = |group: &String| {
+            let matches = job.parts.iter().filter_map(|part| part.matching.as_ref());
+            let of_group = matches.filter(|matching| matching.group == *group).find_map(|m| m.worth.as_ref());
+            of_group.map_or(0, Money::micros_floor)
+        };
+        self.broken.iter().map(worth_of).fold(0, i64::saturating_add)
+    }
+
+    /// What breaking all its matches costs, micro-units.
+    fn worth(&self, job: &Job) -> i64 {
+        let mut whole_groups = BTreeSet::new();
+        let of_part = |part: &Part| -> i64 {
+            let Some(matching) = &part.matching else { return 0 };
+            let Some(worth) = matching.worth.as_ref().filter(|_| self.broken.contains(&matching.group)) else {
+                return 0;
+            };
+            let times = match matching.scope {
+                MatchScope::Copy => i64::from(part.qty),
+                MatchScope::Group => i64::from(whole_groups.insert(matching.group.clone())),
+            };
+            worth.micros_ceil().saturating_mul(times)
+        };
+        job.parts.iter().map(of_part).fold(0, i64::saturating_add)
+    }
+}
+
+/// Every combination worth planning: of how many pieces the copies of each part are built up from (layers of a lamination,
+/// staves of a panel of equal staves), and of the matches with a worth that are not kept. Never empty.
+fn choices(job: &Job, pile: &Pile) -> Vec<Choice> {
+    let mut choices = vec![Choice::default()];
     let mut widen = true;
-    for options in &per_part {
-        widen = widen && choices.len() * options.len() <= MOST_CHOICES;
-        let taken = if widen { &options[..] } else { &options[..1] };
-        choices = choices
-            .iter()
-            .flat_map(|choice| {
-                taken.iter().map(|&n| choice.iter().copied().chain(std::iter::once(n)).collect::<Vec<u32>>())
-            })
-            .collect();
+    for part in &job.parts {
+        let counts = members_of(job, pile, part);
+        widen = widen && choices.len() * counts.len() <= MOST_CHOICES;
+        let taken = if widen { &counts[..] } else { &counts[..1] };
+        let with = |choice: &Choice, n: u32| {
+            let members = choice.members.iter().copied().chain([n]).collect();
+            Choice { members, broken: Vec::new() }
+        };
+        choices =
+            choices.iter().flat_map(|choice| taken.iter().map(|&n| with(choice, n)).collect::<Vec<_>>()).collect();
+    }
+    let matches = job.parts.iter().filter_map(|part| part.matching.as_ref());
+    let wished: BTreeMap<&str, ()> =
+        matches.filter(|matching| matching.worth.is_some()).map(|matching| (matching.group.as_str(), ())).collect();
+    for &group in wished.keys() {
+        // Bounds do not count on matches, so that of keeping one holds for breaking it too.
+        if choices.len() * 2 > MOST_CHOICES {
+            break;
+        }
+        let without = choices.clone().into_iter().map(|mut choice| {
+            choice.broken.push(group.to_owned());
+            choice
+        });
+        choices = choices.iter().cloned().chain(without).collect();
     }
     choices
 }
@@ -161,19 +233,19 @@ fn members_of(job: &Job, pile: &Pile, part: &Part) -> Vec<u32> {
     if able.is_empty() { vec![first] } else { able }
 }
 
-/// Plans every choice of layers and staves for a share of the time, then the best one for the rest. The bound is the least of all
-/// choices', so it holds whatever is chosen.
+/// Plans every choice for a share of the time, then the best one for the rest. The bound is the least of all choices', so it
+/// holds whatever is chosen.
 #[allow(clippy::too_many_arguments)]
 fn solve_all(
     job: &Job,
     pile: &Pile,
-    choices: &[Vec<u32>],
+    choices: &[Choice],
     options: &Options,
     start: Instant,
     deadline: Option<Instant>,
     cancel: &AtomicBool,
     progress: &(dyn Fn(&Progress) + Sync),
-) -> (Milled, Outcome, Vec<u32>) {
+) -> (Milled, Outcome, Choice) {
     let limits = |deadline, work| Limits {
         deadline,
         work,
@@ -183,38 +255,48 @@ fn solve_all(
         cancel,
         progress,
     };
-    if let [layers] = choices {
-        let milled = milling::mill(job, pile, layers);
+    if let [only] = choices {
+        let milled = milling::mill(job, pile, &only.members);
         let outcome = nesting::solve(&milled.problem, &limits(deadline, options.work));
-        return (milled, outcome, layers.clone());
+        return (milled, outcome, only.clone());
     }
     let shares = 2 * choices.len() as u32;
-    let mut best: Option<(Milled, Outcome, &Vec<u32>)> = None;
-    let mut bounds = Vec::new();
-    for (k, layers) in choices.iter().enumerate() {
-        let milled = milling::mill(job, pile, layers);
+    let mut best: Option<(Milled, Outcome, usize)> = None;
+    let mut floors = Vec::new();
+    for (k, choice) in choices.iter().enumerate() {
+        let milled = milling::mill(&choice.of(job), pile, &choice.members);
         let until = deadline.map(|end| start + (end - start) / shares * (k as u32 + 1));
         let outcome = nesting::solve(&milled.problem, &limits(until, options.work.map(|w| w / u64::from(shares))));
-        bounds.push(Floor::of(job, &milled, &outcome));
-        if best.as_ref().is_none_or(|(m, o, _)| better(job, &milled, &outcome, m, o)) {
-            best = Some((milled, outcome, layers));
+        floors.push(Floor::of(job, &milled, &outcome));
+        let worth = choice.worth(job);
+        if best.as_ref().is_none_or(|(m, o, c)| better(job, (&milled, &outcome, worth), (m, o, choices[*c].worth(job))))
+        {
+            best = Some((milled, outcome, k));
         }
     }
-    let (milled, first, layers) = best.expect("there is at least one choice");
+    let (milled, first, chosen) = best.expect("there is at least one choice");
     let again = nesting::solve(&milled.problem, &limits(deadline, options.work.map(|w| w / 2)));
-    let mut outcome = if better(job, &milled, &again, &milled, &first) { again } else { first };
+    let known = Floor::of(job, &milled, &again);
+    let mut outcome = if better(job, (&milled, &again, 0), (&milled, &first, 0)) { again } else { first };
     let made = finished(job, &milled, &outcome);
-    let others = bounds.iter().filter_map(|floor| floor.of_making(job, &made)).min().unwrap_or(i64::MAX);
-    if others < outcome.bound {
-        outcome.bound = others;
-        // What ended with a proof for its own choice has none over all of them.
-        outcome.why = match (outcome.why, deadline) {
-            (Why::Proven | Why::Gap, Some(_)) => Why::Time,
-            (Why::Proven | Why::Gap, None) => Why::Work,
-            (why, _) => why,
-        };
-    }
-    (milled, outcome, layers.clone())
+    // A plan that breaks just the matches of a choice costs their worth beside its stock.
+    let of_choice = |(k, floor): (usize, &Floor)| {
+        let stock = floor.of_making(job, &made);
+        let stock = if k == chosen { stock.max(known.of_making(job, &made)) } else { stock };
+        stock.map(|stock| stock.saturating_add(choices[k].least_worth(job)))
+    };
+    outcome.bound = floors.iter().enumerate().filter_map(of_choice).min().unwrap_or(0);
+    let cost = outcome.cost.saturating_add(choices[chosen].worth(job));
+    let apart = cost.saturating_sub(outcome.bound);
+    // What ended with a proof for its own choice may have none over all of them.
+    outcome.why = match (outcome.why, deadline) {
+        (Why::Proven, _) if nesting::is_proven(cost, outcome.bound) => Why::Proven,
+        (Why::Gap, _) if apart as f64 <= options.gap * cost as f64 => Why::Gap,
+        (Why::Proven | Why::Gap, Some(_)) => Why::Time,
+        (Why::Proven | Why::Gap, None) => Why::Work,
+        (why, _) => why,
+    };
+    (milled, outcome, choices[chosen].clone())
 }
 
 /// What is proven of one choice of layers and staves.
@@ -253,9 +335,10 @@ fn finished(job: &Job, milled: &Milled, outcome: &Outcome) -> Vec<u32> {
     milled.copies_made(&outcome.made, job.parts.len())
 }
 
-/// True when the first answer makes more (by value, then copies) or as much for less.
-fn better(job: &Job, milled: &Milled, outcome: &Outcome, other_milled: &Milled, other: &Outcome) -> bool {
-    let key = |m: &Milled, o: &Outcome| {
+/// True when the first answer makes more (by value, then copies) or as much for less; with each goes the worth of the matches that
+/// it may break, micro-units.
+fn better(job: &Job, one: (&Milled, &Outcome, i64), other: (&Milled, &Outcome, i64)) -> bool {
+    let key = |(m, o, broken): (&Milled, &Outcome, i64)| {
         let copies = finished(job, m, o);
         let worth: i128 = job
             .parts
@@ -266,7 +349,7 @@ fn better(job: &Job, milled: &Milled, outcome: &Outcome, other_milled: &Milled, 
                 i128::from(milling::copy_value(part)) * i128::from(n) * level
             })
             .sum();
-        (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost)
+        (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost.saturating_add(broken))
     };
-    key(milled, outcome) > key(other_milled, other)
+    key(one) > key(other)
 }

@@ -15,7 +15,6 @@ mod family;
 mod grid;
 mod model;
 mod section;
-mod shares;
 mod thin;
 mod usage;
 mod verify;
@@ -146,11 +145,7 @@ impl BoardEngine {
     ///
     /// `prices` are micro-units an item; a price below zero counts as zero, and what is worth nothing is not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Priced {
-        self.in_shares(prices, &mut |prices, barred| {
-            let is_barred = |c: usize| self.board.cuttings[c].yields.iter().any(|y| barred.contains(&y.0));
-            let may: Vec<bool> = self.fits.iter().enumerate().map(|(c, &fits)| fits && !is_barred(c)).collect();
-            self.solve(prices, &may, &Usage::none(), scratch, effort)
-        })
+        self.solve(prices, &self.fits, &Usage::none(), scratch, effort)
     }
 
     /// A quick bound on [`BoardEngine::best`]: strips as dense as the densest cutting of their width, no defects.
@@ -245,7 +240,7 @@ impl BoardEngine {
 
     fn verified(&self, layout: &BoardLayout) -> Result<(), String> {
         let kind = Kind::Board(self.board.clone());
-        verify(&Stock { count: 1, cost: 0, credit: self.credit.clone(), kind }, layout)
+        verify(&Stock { count: 1, cost: 0, credit: self.credit.clone(), kind, together: vec![], wider: None }, layout)
     }
 
     fn chained(

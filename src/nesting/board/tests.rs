@@ -57,19 +57,9 @@ fn tiny() -> impl Strategy<Value = Stock> {
                     strips: strips.clone(),
                 });
                 let classes = classes.collect();
-                let board = BoardStock {
-                    length,
-                    width,
-                    end_trim,
-                    kerf_cross,
-                    kerf_rip,
-                    cuttings,
-                    blocked,
-                    classes,
-                    defects,
-                    least: vec![],
-                };
-                Stock { count: 1, cost: 0, credit, kind: Kind::Board(board) }
+                let board =
+                    BoardStock { length, width, end_trim, kerf_cross, kerf_rip, cuttings, blocked, classes, defects };
+                Stock { count: 1, cost: 0, credit, kind: Kind::Board(board), together: vec![], wider: None }
             },
         )
     })
@@ -239,9 +229,8 @@ fn plain_board(length: i64, width: i64, kerf: i64, part: (i64, i64)) -> Stock {
         blocked: vec![vec![]],
         classes: vec![class],
         defects: vec![],
-        least: vec![],
     };
-    Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) }
+    Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board), together: vec![], wider: None }
 }
 
 /// Common practice: the kerf is paid between pieces, not after the last.
@@ -329,11 +318,17 @@ fn a_metric_board_with_an_inch_kerf_is_priced_within_a_fiftieth() {
         blocked,
         classes,
         defects: defects.to_vec(),
-        least: vec![],
     };
     let rate_denominator = i128::from(length) * i128::from(width);
     let credit = Credit { rate_numerator: 6_000_000, rate_denominator, min_length: 24 * INCH, min_width: 0 };
-    let stock = Stock { count: 1, cost: 20_000_000, credit: Some(credit), kind: Kind::Board(board) };
+    let stock = Stock {
+        count: 1,
+        cost: 20_000_000,
+        credit: Some(credit),
+        kind: Kind::Board(board),
+        together: vec![],
+        wider: None,
+    };
     let found = solve(&stock, &prices);
     assert_eq!(verify(&stock, &found.layout), Ok(()));
     assert!(found.value > 0 && (found.upper - found.value) * 50 <= found.upper, "{} of {}", found.value, found.upper);
@@ -368,9 +363,8 @@ fn of_two_cuttings_of_one_size_the_one_that_yields_more_is_cut() {
         blocked: vec![vec![]],
         classes: vec![class],
         defects: vec![],
-        least: vec![],
     };
-    let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board) };
+    let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board), together: vec![], wider: None };
     // Two blanks in each of four strips, two pieces a blank.
     assert_eq!((solve(&stock, &[1]).value, solve(&stock, &[1]).upper), (16, 16));
 }

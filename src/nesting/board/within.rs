@@ -57,25 +57,6 @@ impl BoardEngine {
         scratch: &mut Scratch,
         effort: Effort,
     ) -> Priced {
-        self.in_shares(prices, &mut |prices, barred| {
-            if barred.is_empty() {
-                return self.within(prices, limits, memory, scratch, effort);
-            }
-            // With other limits, what was learned about these is of no use.
-            let limits = without(limits, barred);
-            self.within(prices, &limits, &mut Memory::default(), scratch, effort)
-        })
-    }
-
-    /// As [`BoardEngine::best_within_from`], but for the shares.
-    fn within(
-        &self,
-        prices: &[i64],
-        limits: &[u32],
-        memory: &mut Memory,
-        scratch: &mut Scratch,
-        effort: Effort,
-    ) -> Priced {
         let mut search = Within::new(self, prices, limits, memory, effort.states);
         let mut evaluations = 0;
         for _ in 0..effort.rounds.max(1) {
@@ -89,7 +70,6 @@ impl BoardEngine {
             }
         }
         let counted = search.counted.iter().map(|c| c.0).collect();
-        search.beside.retain(|layout| self.short_of_share(&self.value(layout, prices).1).is_empty());
         *memory = Memory {
             shares: search.shares,
             pace: search.pace,
@@ -108,19 +88,8 @@ impl BoardEngine {
         let layout = search.repair(layout);
         debug_assert_eq!(self.verified(&layout), Ok(()));
         let (value, counts) = self.value(&layout, prices);
-        let short = self.short_of_share(&counts);
-        if !short.is_empty() {
-            return self.refit(&layout, prices, &without(limits, &short));
-        }
         Priced { layout, value, upper: i64::MAX, counts, evaluations: 0 }
     }
-}
-
-/// The limits with none of some items allowed.
-fn without(limits: &[u32], barred: &[usize]) -> Vec<u32> {
-    let mut limits = limits.to_vec();
-    barred.iter().for_each(|&item| limits[item] = 0);
-    limits
 }
 
 struct Within<'a> {

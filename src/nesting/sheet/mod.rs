@@ -65,7 +65,7 @@ impl SheetEngine {
     /// let pieces = vec![SheetPiece { item: 0, length: 4, width: 3, turned: false }];
     /// let kerf = Kerfs { cross: 1, rip: 1 };
     /// let sheet = SheetStock { length: 10, width: 8, trim: 0, kerf, stages: 2, first: None, pieces };
-    /// let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Sheet(sheet) };
+    /// let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None };
     /// let engine = SheetEngine::new(&stock).expect("the stock is a sheet");
     /// let best = engine.best(&[5], &mut Scratch::default());
     /// assert_eq!((best.value, best.upper, best.counts), (20, 20, vec![4]));

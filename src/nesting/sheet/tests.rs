@@ -159,7 +159,7 @@ fn cases() -> impl Strategy<Value = (Stock, Vec<i64>, Vec<u32>)> {
             }
             let kerf = Kerfs { cross, rip };
             let kind = Kind::Sheet(SheetStock { length, width, trim, kerf, stages, first, pieces });
-            let stock = Stock { count: 1, cost: 0, credit, kind };
+            let stock = Stock { count: 1, cost: 0, credit, kind, together: vec![], wider: None };
             (stock, items.iter().map(|i| i.3).collect(), items.iter().map(|i| i.4).collect())
         },
     )
@@ -236,7 +236,7 @@ fn a_remnant_is_kept_at_both_ends_when_the_trim_is_more_than_a_kerf() {
     let kerf = Kerfs { cross: 1, rip: 1 };
     let kind = Kind::Sheet(SheetStock { length: 20, width: 10, trim: 2, kerf, stages: 1, first: None, pieces });
     let credit = Some(Credit { rate_numerator: 1, rate_denominator: 1, min_length: 5, min_width: 1 });
-    let stock = Stock { count: 1, cost: 0, credit, kind };
+    let stock = Stock { count: 1, cost: 0, credit, kind, together: vec![], wider: None };
     let found = SheetEngine::new(&stock).unwrap().best_within(&[1000], &[1], &mut Scratch::default(), 1);
     check(&stock, &[1000], &found);
     // By hand, along the length of 20: at one end 20 - trim 2 - piece 4 - kerf 1 = 13; at both, 20 - 4 - two kerfs = 14.

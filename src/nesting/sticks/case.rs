@@ -62,11 +62,15 @@ impl Pattern {
 }
 
 impl<'a> Case<'a> {
-    /// The case of making `target` pieces of each item; `None` when some stock is no stick or some piece fits none.
+    /// The case of making `target` pieces of each item; `None` when some stock is no stick, some piece fits none, or some
+    /// must come from one stick.
     pub fn new(problem: &'a Problem, target: &[u32]) -> Option<Case<'a>> {
         let mut sticks = Vec::new();
         for (stock, class) in problem.stock.iter().enumerate() {
             let Kind::Stick(stick) = &class.kind else { return None };
+            if !class.together.is_empty() {
+                return None;
+            }
             let room = stick.length - 2 * stick.trim + stick.kerf;
             if class.count > 0 && room > stick.kerf {
                 sticks.push((stock, stick, room));

@@ -18,11 +18,13 @@ fn problem(sticks: &[(i64, i64, u32)], trim: i64, kerf: i64, credit: Option<Cred
         cost,
         credit: credit.clone(),
         kind: Kind::Stick(StickStock { length, trim, kerf, pieces: of().map(|(i, p)| (i, p.0)).collect() }),
+        together: vec![],
+        wider: None,
     };
     let item = |(product, &(length, demand)): (usize, &(i64, u32))| Item::alone(product, demand, length, 1);
     Problem {
         items: of().map(item).collect(),
-        products: pieces.iter().map(|p| Product { copies: p.1, priority: 0, value: 1 }).collect(),
+        products: pieces.iter().map(|p| Product { copies: p.1, finished: 1, priority: 0, value: 1 }).collect(),
         stock: sticks.iter().map(stick).collect(),
     }
 }

@@ -3,6 +3,7 @@
 //! `truth` lists every lawful layout of a piece of stock and joins them to the optimum of the whole; `tiny` makes the
 //! problems. A failing case names its seed: `tiny(seed, of)` makes it again.
 
+mod matched;
 mod short;
 mod tiny;
 mod truth;
@@ -16,7 +17,7 @@ use rand_chacha::ChaCha8Rng;
 use super::board::Effort;
 use super::bound::lagrangian;
 use super::choice::Choice;
-use super::engine::{Engine, Scratch};
+use super::engine::{Engine, Memory, Scratch};
 use super::problem::{Kind, Limits, Problem, Stock};
 use super::{Outcome, Shape, SheetNode, Why, board, sheet, solve, stick};
 use tiny::{Of, tiny};
@@ -117,7 +118,7 @@ proptest! {
             let layouts = truth::layouts(&space, stock);
             let denominator = stock.credit.as_ref().map_or(1, |c| c.rate_denominator);
             let engine = Engine::new(stock);
-            let mut memory = board::Memory::default();
+            let mut memory = Memory::default();
             for _ in 0..4 {
                 let prices = some_prices(&mut rng, problem.items.len());
                 let limits: Vec<u32> = space.limits.iter().map(|&l| rng.random_range(0..=l)).collect();

@@ -41,7 +41,7 @@ fn unavoidable(problem: &Problem, truth: &Truth, copies: &[u32], p: usize) -> bo
 /// By product: what is said of the copies made.
 fn said(problem: &Problem, copies: &[u32]) -> Vec<bool> {
     let engines: Vec<Engine> = problem.stock.iter().map(Engine::new).collect();
-    let of_items = proven(&Ground { problem, engines: &engines }, copies);
+    let of_items = proven(&Ground { problem, engines: &engines }, copies, &|| false);
     let of_product = |p: usize| {
         let own: Vec<bool> =
             problem.items.iter().zip(&of_items).filter(|(item, _)| item.product == p).map(|(_, &said)| said).collect();
@@ -116,7 +116,8 @@ fn short_problems_mostly_get_the_best_subset_and_the_proof_that_no_more_can_be_m
 
 /// One product a row: copies, priority, value, length of its one piece. From sticks of ten, without kerf or trim.
 fn from_sticks(sticks: u32, rows: &[(u32, i32, i64, i64)]) -> Problem {
-    let products = rows.iter().map(|&(copies, priority, value, _)| Product { copies, priority, value }).collect();
+    let products =
+        rows.iter().map(|&(copies, priority, value, _)| Product { copies, finished: 1, priority, value }).collect();
     let item =
         |(product, &(demand, _, _, length)): (usize, &(u32, i32, i64, i64))| Item::alone(product, demand, length, 1);
     let pieces = rows.iter().enumerate().map(|(item, row)| (item, row.3)).collect();
@@ -124,7 +125,7 @@ fn from_sticks(sticks: u32, rows: &[(u32, i32, i64, i64)]) -> Problem {
     Problem {
         items: rows.iter().enumerate().map(item).collect(),
         products,
-        stock: vec![Stock { count: sticks, cost: 5_000_000, credit: None, kind }],
+        stock: vec![Stock { count: sticks, cost: 5_000_000, credit: None, kind, together: vec![], wider: None }],
     }
 }
 

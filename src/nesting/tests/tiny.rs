@@ -8,7 +8,7 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::nesting::problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Problem, Product, Rect, SectionClass, SheetPiece,
-    SheetStock, StickStock, Stock, StripKind,
+    SheetStock, StickStock, Stock, StripKind, Together,
 };
 
 /// What kinds of stock a problem may have.
@@ -27,6 +27,7 @@ pub fn tiny(seed: u64, of: Of) -> Problem {
     let count = rng.random_range(1..=3usize);
     let products: Vec<Product> = (0..count)
         .map(|_| Product {
+            finished: 1,
             copies: rng.random_range(1..=if count == 1 { 3 } else { 2 }),
             priority: rng.random_range(0..=1),
             value: rng.random_range(0..=9),
@@ -44,6 +45,23 @@ pub fn tiny(seed: u64, of: Of) -> Problem {
     }
     let stock = (0..rng.random_range(1..=3)).map(|_| stock(rng, items.len(), of)).collect();
     Problem { items, products, stock }
+}
+
+/// The same with the first product made once, of two pieces of its first kind and one of each other: all from one piece of
+/// stock.
+pub fn matched(seed: u64, of: Of) -> Problem {
+    let mut problem = tiny(seed, of);
+    problem.products[0].copies = 1;
+    let mut set = Together::new();
+    for (i, item) in problem.items.iter_mut().enumerate().filter(|(_, item)| item.product == 0) {
+        item.per_copy = if set.is_empty() { 2 } else { 1 };
+        item.demand = item.per_copy;
+        set.push((i, item.demand));
+    }
+    for stock in &mut problem.stock {
+        stock.together.push(set.clone());
+    }
+    problem
 }
 
 fn stock(rng: &mut ChaCha8Rng, items: usize, of: Of) -> Stock {
@@ -72,7 +90,7 @@ fn stock(rng: &mut ChaCha8Rng, items: usize, of: Of) -> Stock {
     });
     // Now and then more than are branched on.
     let count = if rng.random_range(0..8) == 0 { 10 } else { rng.random_range(1..=2) };
-    Stock { count, cost, credit, kind }
+    Stock { count, cost, credit, kind, together: vec![], wider: None }
 }
 
 fn rect(rng: &mut ChaCha8Rng, length: i64, width: i64) -> Rect {
@@ -119,7 +137,6 @@ fn board(rng: &mut ChaCha8Rng, items: usize) -> (Kind, i64) {
         blocked: vec![rects(rng, length, width), rects(rng, length, width)],
         classes,
         defects: rects(rng, length, width),
-        least: vec![],
     };
     (Kind::Board(board), length * width)
 }

@@ -7,7 +7,7 @@
 use std::collections::HashMap;
 
 use crate::nesting::problem::{
-    BoardStock, Credit, Direction, Kind, Problem, Rect, SectionClass, SheetStock, StickStock, Stock,
+    BoardStock, Credit, Direction, Kind, Problem, Rect, SectionClass, SheetStock, StickStock, Stock, Together,
 };
 
 /// A set of states, one bit each.
@@ -115,6 +115,14 @@ pub fn layouts(space: &Space, stock: &Stock) -> Table {
         Kind::Stick(stick) => stick_layouts(space, stick, credit),
     };
     table[0] = None;
+    for (state, credit) in table.iter_mut().enumerate() {
+        let counts = space.counts(state);
+        let some = |set: &Together| set.iter().any(|&(item, _)| counts[item] > 0);
+        let all = |set: &Together| set.iter().all(|&(item, pieces)| counts[item] >= pieces);
+        if stock.together.iter().any(|set| some(set) && !all(set)) {
+            *credit = None;
+        }
+    }
     table
 }
 

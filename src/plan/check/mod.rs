@@ -79,6 +79,13 @@ pub fn check(job: &Job, pile: &Pile, plan: &ShopPlan) -> Vec<Violation> {
     found.list
 }
 
+/// The worth of the matches that a plan breaks.
+pub fn broken_matches(job: &Job, pile: &Pile, plan: &ShopPlan) -> Money {
+    let mut found = Findings { units: job.units, list: Vec::new() };
+    let view = walk::View::of(job, pile, plan, &mut found);
+    matching::check(&view, &mut found)
+}
+
 /// The breaches found so far, and how to put figures into words.
 struct Findings {
     units: Units,

@@ -91,7 +91,7 @@ impl Bench {
             matching: None,
         });
         let part = self.job.parts.len() - 1;
-        self.milled.items.push(MilledItem { part, layers: 1, thickness: len(0.875), staves: None });
+        self.milled.items.push(MilledItem { part, copies: 1, layers: 1, thickness: len(0.875), staves: None });
         self.milled.problem.items.push(Item {
             demand: qty,
             per_copy: 1,
@@ -100,7 +100,7 @@ impl Bench {
             length: t(length),
             width: t(width),
         });
-        self.milled.problem.products.push(Product { copies: qty, priority: 0, value: 1 });
+        self.milled.problem.products.push(Product { copies: qty, finished: 1, priority: 0, value: 1 });
         self.outcome.made.push(0);
         self.outcome.shortage_proven.push(false);
         self.milled.items.len() - 1
@@ -155,7 +155,6 @@ impl Bench {
             kerf_rip: t(0.125),
             cuttings: Vec::new(),
             blocked: vec![Vec::new()],
-            least: Vec::new(),
             classes: vec![SectionClass {
                 min_length: t(14.0),
                 max_length: t(length - 2.0),
@@ -176,6 +175,8 @@ impl Bench {
             cost: money(cost).micros_floor(),
             credit: Some(credit),
             kind,
+            together: vec![],
+            wider: None,
         });
         self.milled.stock.push(MilledStock { source, cuttings: Vec::new() });
         self.milled.stock.len() - 1
@@ -233,6 +234,7 @@ impl Bench {
             leaves: leaves.to_vec(),
             planed: true,
             face_up: Face::Top,
+            block: Vec::new(),
         });
         let board = self.geometry(class);
         board.cuttings.push(cutting);
@@ -349,12 +351,15 @@ impl Bench {
         };
         let explain = |part: usize| (format!("why {part}"), format!("buy {part}"));
         let run = Run { seconds: 0.5, threads: 2 };
-        build(&self.case(), &Facts { cost: &cost, copy: None, explain: &explain, seed: 7, run })
+        build(&self.case(), &Facts { cost: &cost, copy: None, broken: Money::zero(), explain: &explain, seed: 7, run })
     }
 }
 
 fn flat_cuttings(items: &[usize]) -> Vec<MilledCutting> {
-    items.iter().map(|&item| MilledCutting { leaves: vec![item], planed: false, face_up: Face::Top }).collect()
+    items
+        .iter()
+        .map(|&item| MilledCutting { leaves: vec![item], planed: false, face_up: Face::Top, block: Vec::new() })
+        .collect()
 }
 
 /// A section of class 0.

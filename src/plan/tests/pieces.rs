@@ -147,7 +147,14 @@ fn equal_pieces_that_cost_differently_are_told_apart_by_their_price() {
     };
     let explain = |_: usize| (String::new(), String::new());
     let run = super::super::Run { seconds: 0.0, threads: 1 };
-    let facts = super::super::Facts { cost: &cost, copy: None, explain: &explain, seed: 1, run };
+    let facts = super::super::Facts {
+        cost: &cost,
+        copy: None,
+        broken: crate::measure::Money::zero(),
+        explain: &explain,
+        seed: 1,
+        run,
+    };
     let plan = super::super::build(&bench.case(), &facts).expect("both copies are in the pile");
     let pieces: Vec<_> = plan.stock.iter().map(|piece| (piece.copy, piece.cost.to_string())).collect();
     assert_eq!(pieces, [(1, "30.00".to_owned()), (2, "25.00".to_owned())]);

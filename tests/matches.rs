@@ -1,0 +1,219 @@
+//! Matched parts from the files to the plan: one board, one strip, neighbouring strips; kept whole, or broken at a price.
+
+use std::sync::atomic::AtomicBool;
+
+use flitchwork::measure::{Length, Money};
+use flitchwork::plan::check::check;
+use flitchwork::plan::{MakeError, Node, Options, Role, ShopPlan, Status, make};
+use flitchwork::{job, pile};
+use rstest::rstest;
+use serde_json::{Value, json};
+
+fn board(id: &str, width: f64, length: f64) -> Value {
+    json!({ "id": id, "species": "ash", "thickness": 1.25, "width": width, "length": length, "cost": 40 })
+}
+
+fn part(id: &str, qty: u32, width: f64, length: f64, matching: Value) -> Value {
+    let mut part =
+        json!({ "id": id, "qty": qty, "species": "ash", "thickness": 0.875, "width": width, "length": length });
+    if !matching.is_null() {
+        part["match"] = matching;
+    }
+    part
+}
+
+fn read(parts: Vec<Value>, boards: Vec<Value>) -> (job::Job, pile::Pile) {
+    let job = json!({ "format": "flitchwork.job/1", "units": "in", "parts": parts }).to_string();
+    let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "boards": boards }).to_string();
+    let job = job::file::read_json("job.json", &job, None).expect("a good job");
+    (job, pile::file::read_json("pile.json", &pile).expect("a good pile"))
+}
+
+/// A checked plan.
+fn planned(parts: Vec<Value>, boards: Vec<Value>) -> ShopPlan {
+    let (job, pile) = read(parts, boards);
+    let options = Options { seconds: None, work: Some(400), ..Options::default() };
+    let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
+    assert_eq!(check(&job, &pile, &plan), []);
+    plan
+}
+
+/// Part, copy, stock, x, y of every blank.
+fn blanks(plan: &ShopPlan) -> Vec<(String, u32, String, Length, Length)> {
+    fn visit(node: &Node<Length>, stock: &str, found: &mut Vec<(String, u32, String, Length, Length)>) {
+        if let (Some(Role::Blank), Some(part)) = (node.role, &node.part) {
+            found.push((part.clone(), node.copy.expect("a copy"), stock.to_owned(), node.x, node.y));
+        }
+        node.children.iter().for_each(|child| visit(child, stock, found));
+    }
+    let mut found = Vec::new();
+    plan.stock.iter().for_each(|stock| visit(&stock.tree, &stock.id, &mut found));
+    found
+}
+
+fn inch(n: i64, d: i64) -> Length {
+    Length::from_inch_fraction(n, d)
+}
+
+/// Two boards of 40 in would do at less cost than one of 100 in: three fronts of 20 in in a row need 61 3/4 in and the ends.
+#[test]
+fn drawer_fronts_lie_end_to_end_in_one_strip_a_kerf_apart() {
+    let mut boards =
+        vec![board("S1", 7.0, 34.0), board("S2", 7.0, 34.0), board("S3", 7.0, 34.0), board("L", 7.0, 76.0)];
+    boards[3]["cost"] = json!(200);
+    let plan = planned(vec![part("front", 3, 6.0, 20.0, json!({ "group": "fronts", "rule": "run" }))], boards);
+    assert_eq!(plan.status, Status::Complete);
+    let found = blanks(&plan);
+    let at: Vec<_> = found.iter().map(|(_, copy, stock, x, _)| (stock.as_str(), *copy, *x - found[0].3)).collect();
+    let step = inch(205, 10) + inch(1, 8);
+    assert_eq!(at, [("L", 1, Length::ZERO), ("L", 2, step), ("L", 3, step * 2)]);
+}
+
+/// A knot in the middle leaves 46 in on either side of it: no room for the row as one, though for each piece.
+#[test]
+fn a_row_that_no_board_holds_is_not_made_and_the_nearest_is_named() {
+    let mut flawed = board("K", 7.0, 100.0);
+    flawed["defects"] = json!([{ "kind": "knot", "x": 49, "y": 0, "length": 2, "width": 7 }]);
+    let plan = planned(vec![part("front", 3, 6.0, 20.0, json!({ "group": "fronts", "rule": "run" }))], vec![flawed]);
+    assert_eq!((plan.status, plan.pieces_placed), (Status::Short, 0));
+    let [short] = &plan.shortages[..] else { panic!("{:?}", plan.shortages) };
+    assert!(short.why.contains("end to end in one strip, 61 3/4 in long and 6 1/8 in wide together"), "{}", short.why);
+    assert!(short.why.contains("the nearest, K, gives 2 of them"), "{}", short.why);
+    assert!(!short.proven);
+}
+
+#[test]
+fn a_door_pair_lies_in_neighbouring_strips_of_one_section() {
+    let parts = vec![
+        part("door", 2, 4.0, 30.0, json!({ "group": "pair", "rule": "side" })),
+        part("rail", 2, 2.0, 20.0, Value::Null),
+    ];
+    let plan = planned(parts, vec![board("N1", 5.0, 80.0), board("N2", 5.0, 80.0), board("W", 9.0, 80.0)]);
+    assert_eq!(plan.status, Status::Complete);
+    let doors: Vec<_> = blanks(&plan).into_iter().filter(|blank| blank.0 == "door").collect();
+    let [(_, _, one, x1, y1), (_, _, two, x2, y2)] = &doors[..] else { panic!("{doors:?}") };
+    assert_eq!((one.as_str(), two.as_str(), x1 == x2), ("W", "W", true));
+    // 4 in and 1/8 in of allowance, and the saw.
+    assert_eq!(*y2 - *y1, inch(17, 4));
+}
+
+/// Six short pieces fill both narrow boards for the price of one wide; matched they come from the wide one.
+#[rstest]
+#[case::unmatched(Value::Null, 80)]
+#[case::matched(json!({ "group": "set", "rule": "board" }), 90)]
+fn one_board_is_used_where_two_would_be_cheaper(#[case] matching: Value, #[case] cost: i64) {
+    let mut boards = vec![board("N1", 4.5, 80.0), board("N2", 4.5, 80.0), board("W", 9.0, 80.0)];
+    boards[2]["cost"] = json!(90);
+    let plan = planned(vec![part("slat", 6, 4.0, 22.0, matching)], boards);
+    assert_eq!(plan.status, Status::Complete);
+    let stock: i64 = plan.stock.iter().map(|stock| stock.cost.cents_floor() / 100).sum();
+    assert_eq!(stock, cost);
+}
+
+#[test]
+fn the_layers_of_each_leg_come_from_one_board_and_the_legs_from_any() {
+    let mut leg = part("leg", 4, 2.0, 27.0, json!({ "group": "leg", "rule": "board", "scope": "copy" }));
+    leg["thickness"] = json!(2);
+    leg["lamination"] = json!({ "layers": 2 });
+    let boards = (0..5).map(|i| board(&format!("B{i}"), 5.25, 40.0)).collect();
+    let plan = planned(vec![leg], boards);
+    assert_eq!(plan.status, Status::Complete);
+    for copy in 1..=4 {
+        let mut of_copy: Vec<_> =
+            blanks(&plan).into_iter().filter(|blank| blank.1 == copy).map(|blank| blank.2).collect();
+        of_copy.dedup();
+        assert_eq!(of_copy.len(), 1, "leg {copy}");
+    }
+}
+
+/// The staves of both leaves and of the top come from one board: three panels, one group.
+#[test]
+fn panels_of_one_group_are_glued_up_from_one_board() {
+    let group = json!({ "group": "top", "rule": "board" });
+    let of = |id, qty, width| {
+        let mut panel = part(id, qty, width, 20.0, group.clone());
+        panel["panel"] = json!({ "stave_min": 2, "stave_max": 5 });
+        panel
+    };
+    let boards = vec![board("A", 8.0, 60.0), board("B", 8.0, 60.0), board("C", 8.0, 60.0), board("LONG", 8.5, 140.0)];
+    let plan = planned(vec![of("top", 1, 16.0), of("leaf", 2, 8.0)], boards);
+    assert_eq!(plan.status, Status::Complete);
+    assert!(blanks(&plan).iter().all(|blank| blank.2 == "LONG"), "{:?}", blanks(&plan));
+}
+
+#[test]
+fn the_staves_of_a_panel_may_run_end_to_end_in_one_strip() {
+    let mut panel = part("top", 1, 12.0, 20.0, json!({ "group": "top", "rule": "run", "scope": "copy" }));
+    panel["panel"] = json!({ "stave_min": 2, "stave_max": 5 });
+    let plan = planned(vec![panel], vec![board("A", 6.0, 80.0)]);
+    let found = blanks(&plan);
+    assert_eq!((plan.status, found.len()), (Status::Complete, 3));
+    assert!(found.iter().all(|blank| blank.4 == found[0].4));
+}
+
+/// Keeping the match costs a board of 90 against two of 40: worth 5 it is broken, worth 50 it is kept.
+#[rstest]
+#[case::cheap(5, 85, 5)]
+#[case::dear(50, 90, 0)]
+fn a_wish_is_broken_when_that_is_cheaper(#[case] worth: i64, #[case] cost: i64, #[case] broken: i64) {
+    let mut boards = vec![board("N1", 4.5, 80.0), board("N2", 4.5, 80.0), board("W", 9.0, 80.0)];
+    boards[2]["cost"] = json!(90);
+    let wish = json!({ "group": "set", "rule": "board", "worth": worth });
+    let plan = planned(vec![part("slat", 6, 4.0, 22.0, wish)], boards);
+    let whole = |money: &Money| money.cents_floor() / 100;
+    let credit: i64 = plan.stock.iter().map(|stock| whole(&stock.credit)).sum();
+    assert_eq!((whole(&plan.cost) + credit, whole(&plan.broken)), (cost, broken));
+    assert!(plan.bound <= plan.cost);
+}
+
+/// A group that cannot be kept is left out as a whole; the rest of the job is made.
+#[test]
+fn a_group_is_made_whole_or_not_at_all() {
+    let parts = vec![
+        part("front", 4, 4.0, 22.0, json!({ "group": "fronts", "rule": "board" })),
+        part("back", 4, 4.0, 22.0, Value::Null),
+    ];
+    let plan = planned(parts, vec![board("N1", 4.5, 80.0), board("N2", 4.5, 80.0), board("N3", 4.5, 80.0)]);
+    assert_eq!((plan.status, plan.pieces_placed), (Status::Short, 4));
+    assert!(blanks(&plan).iter().all(|blank| blank.0 == "back"));
+    let [short] = &plan.shortages[..] else { panic!("{:?}", plan.shortages) };
+    assert!(
+        short.why.contains("all its 4 pieces from one board or sheet") && short.why.contains("gives 3 of them"),
+        "{}",
+        short.why
+    );
+}
+
+#[test]
+fn a_match_of_sheet_parts_comes_from_one_sheet() {
+    let part = |qty| {
+        json!({
+            "id": "side", "qty": qty, "material": "ply", "thickness": 0.75, "width": 20, "length": 30,
+            "match": { "group": "sides", "rule": "board" },
+        })
+    };
+    let job = json!({ "format": "flitchwork.job/1", "units": "in", "parts": [part(4)] }).to_string();
+    let sheet = |id, length, cost| json!({ "id": id, "material": "ply", "thickness": 0.75, "length": length, "width": 48, "cost": cost });
+    let pile = json!({ "format": "flitchwork.pile/1", "units": "in",
+        "sheets": [sheet("HALF", 48, 30), sheet("HALF-2", 48, 30), sheet("FULL", 96, 92)] });
+    let job = job::file::read_json("job.json", &job, None).expect("a good job");
+    let pile = pile::file::read_json("pile.json", &pile.to_string()).expect("a good pile");
+    let options = Options { seconds: None, work: Some(400), ..Options::default() };
+    let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
+    assert_eq!(check(&job, &pile, &plan), []);
+    assert!(blanks(&plan).iter().all(|blank| blank.2 == "FULL"));
+}
+
+#[test]
+fn a_row_of_sheet_parts_is_refused_with_what_would_do() {
+    let job = json!({ "format": "flitchwork.job/1", "units": "in", "parts": [{
+        "id": "side", "qty": 2, "material": "ply", "thickness": 0.75, "width": 20, "length": 30,
+        "match": { "group": "sides", "rule": "run" } }] });
+    let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "sheets": [
+        { "id": "P", "material": "ply", "thickness": 0.75, "length": 96, "width": 48, "cost": 92 }] });
+    let job = job::file::read_json("job.json", &job.to_string(), None).expect("a good job");
+    let pile = pile::file::read_json("pile.json", &pile.to_string()).expect("a good pile");
+    let error = make(&job, &pile, &Options::default(), &AtomicBool::new(false), &|_| ()).expect_err("refused");
+    let MakeError::NotServed { part, cure, .. } = error else { panic!("{error}") };
+    assert!(part == "side" && cure.contains("`board`"));
+}
