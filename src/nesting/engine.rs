@@ -171,7 +171,9 @@ impl Cutter {
         match self {
             Cutter::Board(engine) => {
                 let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort);
-                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, p.evaluations.into())
+                // A board at which nothing is worth a look takes its time too.
+                let work = u64::from(p.evaluations).max(1);
+                Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, work)
             }
             Cutter::Sheet(engine, items, credit) => {
                 let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);

@@ -298,11 +298,38 @@ prop_compose! {
     }
 }
 
+/// What a group of matched parts asks: a rule, a scope, sometimes what breaking it is worth.
+fn matching(group: &'static str) -> impl Strategy<Value = Value> {
+    let words =
+        (select(vec!["board", "run", "side"]), select(vec!["group", "copy"]), option::weighted(0.3, 0_u32..=40));
+    words.prop_map(move |(rule, scope, worth)| {
+        fields([
+            ("group", Some(json!(group))),
+            ("rule", Some(json!(rule))),
+            ("scope", Some(json!(scope))),
+            ("worth", worth.map(|worth| json!(worth))),
+        ])
+    })
+}
+
+/// A part in the group, if the group's rule is one for its kind of stock.
+fn matched(mut part: Value, matching: Option<&Value>) -> Value {
+    if let Some(matching) = matching.filter(|m| part["species"].is_string() || m["rule"] == "board") {
+        part["match"] = matching.clone();
+    }
+    part
+}
+
 fn job(scale: Scale) -> impl Strategy<Value = Value> {
-    let parts = prop::collection::vec(part(scale), 1..5);
-    (parts, option::weighted(0.7, shop(scale))).prop_map(move |(parts, shop)| {
-        let parts: Vec<Value> =
-            parts.into_iter().enumerate().map(|(i, part)| with_id(part, format!("part {}", i + 1))).collect();
+    let parts = prop::collection::vec((part(scale), option::weighted(0.3, 0_usize..2)), 1..5);
+    let groups = (matching("first"), matching("second"));
+    (parts, groups, option::weighted(0.7, shop(scale))).prop_map(move |(parts, groups, shop)| {
+        let of = |group: Option<usize>| group.map(|group| if group == 0 { &groups.0 } else { &groups.1 });
+        let parts: Vec<Value> = parts
+            .into_iter()
+            .enumerate()
+            .map(|(i, (part, group))| with_id(matched(part, of(group)), format!("part {}", i + 1)))
+            .collect();
         let mut job =
             json!({ "format": "flitchwork.job/1", "units": scale.units(), "title": "a made-up job", "parts": parts });
         if let Some(shop) = shop {

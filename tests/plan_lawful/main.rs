@@ -39,6 +39,8 @@ struct Seen {
     second_copies: u32,
     laminations: u32,
     panels: u32,
+    matched: u32,
+    broken: u32,
     resawn: u32,
     turned: u32,
     credited: u32,
@@ -46,7 +48,9 @@ struct Seen {
 }
 
 impl Seen {
-    fn note(&mut self, plan: &ShopPlan) {
+    fn note(&mut self, case: &Case, plan: &ShopPlan) {
+        self.matched += u32::from(case.job.contains("\"match\"") && plan.status == Status::Complete);
+        self.broken += u32::from(plan.broken > Money::zero());
         match plan.status {
             Status::Complete => self.complete += 1,
             Status::Short => self.short += 1,
@@ -117,7 +121,9 @@ fn every_job_and_pile_give_a_lawful_plan_with_a_bound_that_holds_on_any_number_o
     let config = Config { cases, failure_persistence: None, ..Config::default() };
     let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
     let seen = RefCell::new(Seen::default());
-    if let Err(fault) = runner.run(&generator::case(), |case| judge(&case).map(|plan| seen.borrow_mut().note(&plan))) {
+    if let Err(fault) =
+        runner.run(&generator::case(), |case| judge(&case).map(|plan| seen.borrow_mut().note(&case, &plan)))
+    {
         panic!("{fault}");
     }
     let seen = seen.into_inner();
@@ -130,6 +136,8 @@ fn every_job_and_pile_give_a_lawful_plan_with_a_bound_that_holds_on_any_number_o
         seen.second_copies,
         seen.laminations,
         seen.panels,
+        seen.matched,
+        seen.broken,
         seen.resawn,
         seen.turned,
         seen.credited,

@@ -1,9 +1,10 @@
 //! Parts of a sample as they are asked for when the optimiser chooses what they are glued up from.
 //!
 //! A set of staves becomes one panel, or several of at most [`WIDEST`], of the width they have together; legs become
-//! laminations. Draws nothing: the sample of a seed is the same but for this.
+//! laminations, the layers of each leg from one board; drawer fronts that are few enough run end to end in one strip. Draws
+//! nothing: the sample of a seed is the same but for this.
 
-use crate::job::{Lamination, Panel, Part};
+use crate::job::{Lamination, Match, MatchRule, MatchScope, Panel, Part};
 use crate::measure::{Length, Units};
 
 use super::on_grid;
@@ -12,13 +13,20 @@ use super::on_grid;
 const WIDEST: Length = Length::from_inches(24);
 /// Staves of panels (common practice: 2 to 6 in).
 const STAVES: [Length; 2] = [Length::from_inches(2), Length::from_inches(6)];
+/// Drawer fronts are cut in one run up to this length.
+const LONGEST_RUN: Length = Length::from_inches(72);
 /// What the staves of a panel lose when it is trimmed.
 const TRIM: Length = Length::from_inch_fraction(1, 4);
 
-/// Makes a panel of a set of staves, a lamination of a leg; other parts stay.
+/// Makes a panel of a set of staves, a lamination of a leg, a run of drawer fronts; other parts stay.
 pub fn glue_up(part: &mut Part, units: Units) {
+    let kept = |rule, scope| Some(Match { group: part.id.clone(), rule, scope, worth: None });
     if part.id.starts_with("leg-") {
+        part.matching = kept(MatchRule::Board, MatchScope::Copy);
         part.lamination = Some(Lamination { layers: None });
+    }
+    if part.id.starts_with("drawer-front-") && part.qty > 1 && part.length * i64::from(part.qty) <= LONGEST_RUN {
+        part.matching = kept(MatchRule::Run, MatchScope::Group);
     }
     if !part.id.contains("-stave-") {
         return;

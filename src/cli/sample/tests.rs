@@ -98,6 +98,7 @@ fn a_glued_sample_asks_for_panels_and_laminations_from_the_same_pile_and_is_a_jo
     assert_eq!(pile, stack);
     assert!(job.parts.iter().any(|part| part.panel.is_some()));
     assert!(job.parts.iter().any(|part| part.lamination.is_some()));
+    assert!(job.parts.iter().any(|part| part.matching.is_some()));
     assert_eq!(job.parts.len(), plain.parts.len());
     let text = crate::job::file::write_json(&job);
     assert_eq!(crate::job::file::read_json("job.json", &text, None).expect("a job that reads"), job);
