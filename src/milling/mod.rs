@@ -402,13 +402,13 @@ impl<'a> Mill<'a> {
         if all.iter().all(|(_, in_block)| !in_block) {
             let all: Vec<board::Wanted> = all.into_iter().map(|(wanted, _)| wanted).collect();
             let (stock, cuttings) = board::board_stock(board, &all, &[], shop);
-            return some(&stock).then(|| (Kind::Board(stock), None, cuttings));
+            return some(&stock).then_some((Kind::Board(stock), None, cuttings));
         }
         let (bound, _) =
             board::board_stock(board, &all.iter().map(|(wanted, _)| *wanted).collect::<Vec<_>>(), &[], shop);
         let free: Vec<board::Wanted> = all.into_iter().filter(|(_, in_block)| !in_block).map(|(w, _)| w).collect();
         let (stock, cuttings) = board::board_stock(board, &free, &blocks, shop);
-        some(&bound).then(|| (Kind::Board(stock), Some(Kind::Board(bound)), cuttings))
+        some(&bound).then_some((Kind::Board(stock), Some(Kind::Board(bound)), cuttings))
     }
 
     /// What may be cut: item, how often it counts, piece, part.
