@@ -86,7 +86,8 @@ pub struct DiagramList {
     pub pdf: String,
 }
 
-fn plan_file(_: &mut SchemaGenerator) -> Schema {
+/// The schema of a plan file.
+pub fn plan_file(_: &mut SchemaGenerator) -> Schema {
     Schema::try_from(openapi::file("Plan")).expect("a reference is a schema")
 }
 

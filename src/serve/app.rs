@@ -26,6 +26,7 @@ pub struct App {
     pub metrics: Arc<Metrics>,
     pub room: Room,
     hands: Arc<Semaphore>,
+    searchers: Arc<Semaphore>,
 }
 
 impl App {
@@ -38,8 +39,10 @@ impl App {
         metrics: Arc<Metrics>,
     ) -> App {
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        let (room, hands) = (Room::of(settings.limits.bodies), Arc::new(Semaphore::new(cores)));
-        App { settings, tokens, store, solves, metrics, room, hands }
+        let room = Room::of(settings.limits.bodies);
+        let (hands, searchers) = (Semaphore::new(cores), Semaphore::new(settings.limits.solves));
+        let (hands, searchers) = (Arc::new(hands), Arc::new(searchers));
+        App { settings, tokens, store, solves, metrics, room, hands, searchers }
     }
 
     /// Does work that takes a processor for a while (reading, checking, drawing), off the threads that serve and no
@@ -51,7 +54,27 @@ impl App {
         &self,
         work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
     ) -> Result<T, Problem> {
-        let hand = tokio::time::timeout(PATIENCE, Arc::clone(&self.hands).acquire_owned()).await;
+        self.by(&self.hands, work).await
+    }
+
+    /// Does a search that the client waits for, so that those who only read or draw find a hand free beside it; no more
+    /// of them at one time than plans are made.
+    ///
+    /// # Errors
+    /// As [`App::work`].
+    pub async fn search<T: Send + 'static>(
+        &self,
+        search: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+    ) -> Result<T, Problem> {
+        self.by(&self.searchers, search).await
+    }
+
+    async fn by<T: Send + 'static>(
+        &self,
+        hands: &Arc<Semaphore>,
+        work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+    ) -> Result<T, Problem> {
+        let hand = tokio::time::timeout(PATIENCE, Arc::clone(hands).acquire_owned()).await;
         let hand = match hand {
             Ok(Ok(hand)) => hand,
             Ok(Err(_)) | Err(_) => return Err(Problem::busy(10, "no hand came free in time")),

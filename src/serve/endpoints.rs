@@ -7,7 +7,7 @@ use actix_web::{HttpResponse, Resource, Route, guard, web};
 
 use super::openapi::{Operation, Schemas};
 use super::problem::{Kind, Problem};
-use super::routes::{check, diagrams, documents, health, plans, progress, tally};
+use super::routes::{check, diagrams, documents, fills, health, plans, progress, tally};
 
 /// One method at one address.
 pub struct Endpoint {
@@ -60,6 +60,7 @@ pub const ALL: &[Endpoint] = &[
     diagrams::PNG,
     diagrams::PDF,
     diagrams::BOOK,
+    fills::FILL,
     check::CHECK,
     tally::TALLY,
     documents::SCHEMA,

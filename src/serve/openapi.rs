@@ -19,6 +19,7 @@ const SCHEMAS: &str = "#/components/schemas/";
 pub struct Schemas {
     generator: SchemaGenerator,
     files: Map<String, Value>,
+    limits: Limits,
 }
 
 impl Schemas {
@@ -28,7 +29,8 @@ impl Schemas {
             settings.definitions_path = "/components/schemas".into();
             settings.meta_schema = None;
         });
-        let mut schemas = Schemas { generator: settings.for_serialize().into_generator(), files: Map::new() };
+        let generator = settings.for_serialize().into_generator();
+        let mut schemas = Schemas { generator, files: Map::new(), limits: limits.clone() };
         let mut job = job::file::schema();
         job["properties"]["parts"]["maxItems"] = limits.parts.into();
         let mut pile = pile::file::schema();
@@ -63,11 +65,16 @@ impl Schemas {
         self.generator.subschema_for::<T>().to_value()
     }
 
-    fn into_map(mut self, limits: &Limits) -> Map<String, Value> {
+    /// What the service takes.
+    pub fn limits(&self) -> &Limits {
+        &self.limits
+    }
+
+    fn into_map(mut self) -> Map<String, Value> {
         let mut all = self.files;
         all.extend(self.generator.take_definitions(true));
         if let Some(search) = all.get_mut("Search") {
-            search["properties"]["seconds"]["maximum"] = limits.seconds.into();
+            search["properties"]["seconds"]["maximum"] = self.limits.seconds.into();
         }
         all
     }
@@ -214,7 +221,7 @@ pub fn document(limits: &Limits, guarded: bool) -> Value {
         "servers": [{ "url": "/" }],
         "paths": paths,
         "components": {
-            "schemas": schemas.into_map(limits),
+            "schemas": schemas.into_map(),
             "responses": problems(),
             "securitySchemes": { "token": { "type": "http", "scheme": "bearer" } }
         },

@@ -15,6 +15,7 @@ use super::problem::{BodyError, Kind, Problem};
 use super::settings::Limits;
 use crate::job::{self, Job};
 use crate::pile::{self, Pile};
+use crate::plan::fill::{FillOptions, Pick};
 use crate::plan::{self, Options, ShopPlan};
 
 /// Seconds a plan may take when nothing else was asked for, or the service's longest if that is less.
@@ -83,6 +84,14 @@ pub struct Doubt {
     pub plan: ShopPlan,
 }
 
+/// A piece of stock to be filled.
+pub struct Filling {
+    pub job: Job,
+    pub pile: Pile,
+    pub pick: Pick,
+    pub options: FillOptions,
+}
+
 impl Order {
     /// Reads the body of a request for a plan.
     ///
@@ -140,6 +149,32 @@ impl Doubt {
         let read = parts.finish((job, pile))?;
         let plan = plan.ok_or_else(|| Problem::new(Kind::Invalid, "the plan cannot be read"))?;
         Ok(Doubt { job: read.0, pile: read.1, plan })
+    }
+}
+
+impl Filling {
+    /// Reads the body of a request to fill one piece of stock.
+    ///
+    /// # Errors
+    /// A problem with everything wrong.
+    pub fn read(text: &str, limits: &Limits) -> Result<Filling, Problem> {
+        let mut parts = Parts::read(text, &["job", "pile", "shop", "stock", "copy", "any_number", "seconds"])?;
+        let (job, pile) = parts.job_and_pile(limits);
+        parts.required("stock");
+        let id = parts.field("stock", "write the id of a piece of the pile", |value| value.as_str().map(str::to_owned));
+        let copy = parts.field("copy", "write a whole number from 1", |value| {
+            whole(value).and_then(|copy| u32::try_from(copy).ok()).filter(|copy| *copy > 0)
+        });
+        let any_number = parts.field("any_number", "write true or false", Value::as_bool);
+        let longest = limits.fill_seconds();
+        let what = format!("write a number of seconds above 0, up to {longest}");
+        let in_time = |seconds: &f64| *seconds > 0.0 && *seconds <= longest;
+        let seconds = parts.field("seconds", &what, |value| value.as_f64().filter(in_time));
+        let (job, pile) = parts.finish((job, pile))?;
+        let pick = Pick { id: id.unwrap_or_default(), copy: copy.unwrap_or(1) };
+        let options =
+            FillOptions { seconds: Some(seconds.unwrap_or(longest)), any_number: any_number.unwrap_or(false) };
+        Ok(Filling { job, pile, pick, options })
     }
 }
 
@@ -229,6 +264,16 @@ impl<'a> Parts<'a> {
             self.errors.push(BodyError::at(format!("/{name}"), "this field is missing"));
         }
         text
+    }
+
+    /// What a field says, if it is there; an error when that is not `what` is wanted.
+    fn field<T>(&mut self, name: &str, what: &str, read: impl Fn(&Value) -> Option<T>) -> Option<T> {
+        let text = self.text(name)?;
+        let value = serde_json::from_str(text).ok().and_then(|value| read(&value));
+        if value.is_none() {
+            self.errors.push(BodyError::at(format!("/{name}"), what));
+        }
+        value
     }
 
     fn job_and_pile(&mut self, limits: &Limits) -> (Option<Job>, Option<Pile>) {
@@ -350,6 +395,14 @@ mod tests {
     fn fields_that_are_missing_are_named() {
         assert_eq!(pointers("{}"), ["/job", "/pile"]);
         assert_eq!(pointers("[]"), [""]);
+    }
+
+    #[test]
+    fn everything_wrong_with_what_is_to_be_filled_is_said_at_once() {
+        let problem = Filling::read(r#"{ "copy": 0, "any_number": 1, "seconds": 1e9 }"#, &Limits::default());
+        let problem = problem.err().expect("the body is wrong");
+        let pointers: Vec<&str> = problem.errors.iter().map(|error| error.pointer.as_str()).collect();
+        assert_eq!(pointers, ["/job", "/pile", "/stock", "/copy", "/any_number", "/seconds"]);
     }
 
     #[test]

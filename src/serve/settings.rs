@@ -127,6 +127,13 @@ pub enum SettingsError {
     Number { name: &'static str, value: String, cure: &'static str },
 }
 
+impl Limits {
+    /// Longest search for what fills one piece of stock, seconds: it is answered while the client waits.
+    pub fn fill_seconds(&self) -> f64 {
+        self.seconds.min(self.patience.as_secs_f64())
+    }
+}
+
 impl Settings {
     /// The tokens that open the service, none when everyone on this machine may come in.
     ///

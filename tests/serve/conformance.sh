@@ -9,7 +9,7 @@ cd "$(dirname "$0")/../.."
 venv=${VENV:-target/conformance}
 if [ ! -x "$venv/bin/schemathesis" ]; then
     python3 -m venv "$venv"
-    "$venv/bin/pip" install --quiet --disable-pip-version-check 'schemathesis>=4.32,<5'
+    "$venv/bin/pip" install --quiet --disable-pip-version-check 'schemathesis==4.32.5'
 fi
 
 cargo build

@@ -30,6 +30,13 @@ fn answers_are_what_the_document_says() {
     conforms(&document, "DiagramList", &list);
     let body = format!("{{ \"job\": {job}, \"pile\": {pile}, \"plan\": {} }}", plan["plan"]);
     conforms(&document, "Report", &post(service.address, "/v1/check", &[], &body).is(200).json());
+    let body = format!(
+        "{{ \"job\": {job}, \"pile\": {pile}, \"stock\": \"{}\" }}",
+        plan["plan"]["stock"][0]["id"].as_str().unwrap()
+    );
+    let filled = post(service.address, "/v1/fills?diagrams=inline", &[], &body).is(200).json();
+    conforms(&document, "FillAnswer", &filled);
+    conforms(&document, "Plan", &filled["plan"]);
     conforms(&document, "TallyFigures", &post(service.address, "/v1/tally", &[], &pile).is(200).json());
     conforms(&document, "Problem", &post(service.address, "/v1/plans", &[], "{}").problem(422, "invalid"));
 }
@@ -49,7 +56,7 @@ fn the_examples_in_the_document_work() {
             tried += 1;
         }
     }
-    assert_eq!(tried, 4);
+    assert_eq!(tried, 5);
 }
 
 #[test]

@@ -36,6 +36,36 @@ fn the_service_and_the_command_line_make_the_same_plan_byte_for_byte() {
 }
 
 #[test]
+fn a_piece_of_stock_is_filled_as_the_command_line_fills_it() {
+    let service = Running::start("");
+    let (job, pile) = (sample("sideboard/job.json"), sample("sideboard/pile.json"));
+    std::fs::write(service.path("job.json"), &job).unwrap();
+    std::fs::write(service.path("pile.json"), &pile).unwrap();
+    let stock: Value = serde_json::from_str::<Value>(&pile).unwrap()["boards"][0]["id"].clone();
+    let typed = |format: &str| {
+        let line = format!("fill job.json --pile pile.json --stock {} --format {format}", stock.as_str().unwrap());
+        let output = service.command(&line);
+        assert_eq!(output.status.code(), Some(0));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let body = format!("{{ \"job\": {job}, \"pile\": {pile}, \"stock\": {stock} }}");
+    let asked = post(service.address, "/v1/fills?diagrams=inline", &[], &body).is(200);
+    let answer = asked.json();
+    assert_eq!(answer["proven"], true);
+    assert_eq!(answer["value"], answer["at_most"]);
+    assert!(answer["pieces"].as_u64().unwrap() > 0 && answer["drawing"].as_str().unwrap().starts_with("<svg"));
+    // The plan stands in the answer as the file has it.
+    let (served, typed_plan) = (without_run(asked.text()), without_run(&typed("json")));
+    assert!(served.contains(typed_plan.trim_end()), "{served}");
+    let words = post(service.address, "/v1/fills", &[("Accept", "text/plain")], &body).is(200);
+    assert_eq!(words.text(), typed("text"));
+
+    let elsewhere = |stock: &str| format!("{{ \"job\": {job}, \"pile\": {pile}, \"stock\": \"{stock}\" }}");
+    let problem = post(service.address, "/v1/fills", &[], &elsewhere("no such board")).problem(422, "invalid");
+    assert_eq!(problem["errors"][0]["pointer"], "/stock");
+}
+
+#[test]
 fn a_plan_in_words_is_what_the_command_line_prints() {
     let service = Running::start("");
     let plan = service.plan(&sample("sideboard/job.json"), &sample("sideboard/pile.json"), "{ \"work\": 5 }");

@@ -46,15 +46,17 @@ pub const FILE: Endpoint = Endpoint {
     operation: about_file,
 };
 
+/// How an answer with a plan is to be.
 #[derive(Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct PlanQuery {
-    diagrams: Option<Inline>,
+pub struct PlanQuery {
+    pub diagrams: Option<Inline>,
 }
 
+/// Diagrams inside an answer.
 #[derive(Clone, Copy, Deserialize, PartialEq)]
 #[serde(rename_all = "lowercase")]
-enum Inline {
+pub enum Inline {
     Inline,
 }
 
