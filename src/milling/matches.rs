@@ -19,7 +19,9 @@ const MOST_VARIANTS: usize = 6;
 #[derive(Clone, Debug)]
 pub struct Bundle {
     pub rule: MatchRule,
-    /// In the order of the job.
+    /// How often it is wanted, each by itself.
+    pub copies: u32,
+    /// What one is made of, in the order of the job.
     pub rows: Vec<Row>,
 }
 
@@ -73,7 +75,7 @@ impl Bundle {
         self.rows.iter().map(|row| row.copies * row.made_of.pieces()).sum()
     }
 
-    /// Every item of the bundle, with the pieces (units of width) of it.
+    /// Every item of one bundle, with the pieces (units of width) of it.
     pub fn items(&self) -> Vec<(usize, u32)> {
         let mut all: BTreeMap<usize, u32> = BTreeMap::new();
         for row in &self.rows {

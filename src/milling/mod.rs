@@ -253,11 +253,14 @@ impl<'a> Mill<'a> {
                 self.bundles[bundle].rows.push(Row { copies: part.qty, made_of: MadeOf::Pieces(kinds) });
             }
             Some(matching) if !single => {
-                for _ in 0..part.qty {
-                    let product = self.add_product(part, 1);
-                    let kinds = self.add_pieces(p, layers, &pieces, product, 1, 1);
+                // Copies share their pieces, but for neighbours, of which the strips would not tell the copies apart.
+                let apart = matching.rule == MatchRule::Side;
+                let (products, copies) = if apart { (part.qty, 1) } else { (1, part.qty) };
+                for _ in 0..products {
+                    let product = self.add_product(part, copies);
+                    let kinds = self.add_pieces(p, layers, &pieces, product, 1, copies);
                     let rows = vec![Row { copies: 1, made_of: MadeOf::Pieces(kinds) }];
-                    self.bundles.push(Bundle { rule: matching.rule, rows });
+                    self.bundles.push(Bundle { rule: matching.rule, copies, rows });
                 }
             }
             _ => {
@@ -285,7 +288,7 @@ impl<'a> Mill<'a> {
         let (products, bundles) = (&mut self.products, &mut self.bundles);
         let &mut (product, bundle) = self.of_group.entry(matching.group.clone()).or_insert_with(|| {
             products.push(Product { copies: 1, finished: 0, priority: part.priority, value: 0 });
-            bundles.push(Bundle { rule: matching.rule, rows: Vec::new() });
+            bundles.push(Bundle { rule: matching.rule, copies: 1, rows: Vec::new() });
             (products.len() - 1, bundles.len() - 1)
         });
         let of_group = &mut products[product];
@@ -338,7 +341,7 @@ impl<'a> Mill<'a> {
                     (product, Some(bundle))
                 }
                 Some(matching) => {
-                    self.bundles.push(Bundle { rule: matching.rule, rows: Vec::new() });
+                    self.bundles.push(Bundle { rule: matching.rule, copies: 1, rows: Vec::new() });
                     (self.add_product(part, 1), Some(self.bundles.len() - 1))
                 }
                 None => (self.add_product(part, 1), None),
@@ -375,14 +378,17 @@ impl<'a> Mill<'a> {
     fn together(&self, kind: &Kind, of_bundle: &[Option<usize>]) -> Vec<Together> {
         let mut given = vec![false; self.items.len()];
         kind.items().into_iter().for_each(|item| given[item] = true);
-        let sets = self.bundles.iter().map(Bundle::items).filter(|set| set.iter().any(|&(item, _)| given[item]));
+        // What is cut as one block is together as it is.
+        let on_one_board = self.bundles.iter().filter(|bundle| bundle.rule == MatchRule::Board);
+        let sets = on_one_board.map(|bundle| Together { pieces: bundle.items(), whole: bundle.copies > 1 });
+        let sets = sets.filter(|set| set.pieces.iter().any(|&(item, _)| given[item]));
         let fewest = |item: usize| {
             let milled = &self.items[item];
             fewest_of_layout(&self.job.parts[milled.part], self.counted[item].per_copy / milled.copies.max(1))
         };
         let alone = (0..self.items.len()).filter(|&item| given[item] && of_bundle[item].is_none());
         let shares = alone.map(|item| (item, fewest(item))).filter(|&(_, units)| units > 0);
-        sets.chain(shares.map(|share| vec![share])).collect()
+        sets.chain(shares.map(|share| Together { pieces: vec![share], whole: false })).collect()
     }
 
     /// Geometry of a board, the wider one for bounds where matched pieces are cut as blocks, and the meaning of cuttings;

@@ -72,7 +72,7 @@ pub fn construct(
         let first: Vec<Found> = candidates
             .par_iter()
             .map_init(Scratch::default, |scratch, c| {
-                ground.engines[c.stock].best_within(prices, &wanted, scratch, effort)
+                ground.engines[c.stock].laying(prices, &wanted, &mut Memory::default(), scratch, effort)
             })
             .collect();
         work += first.iter().map(|found| found.work).sum::<u64>();
@@ -91,7 +91,7 @@ pub fn construct(
         let stock = candidates[best].stock;
         let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
         if !cache[best].as_ref().is_some_and(fits) {
-            let found = ground.engines[stock].best_within(prices, &wanted, scratch, effort);
+            let found = ground.engines[stock].laying(prices, &wanted, &mut Memory::default(), scratch, effort);
             work += found.work;
             score[best] = judged(ground.problem, stock, &found, prices, judge, hurdle);
             cache[best] = Some(found);

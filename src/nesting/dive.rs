@@ -75,7 +75,7 @@ pub fn dive(
                 .filter(|(s, _)| left[*s] > 0)
                 .map_init(Scratch::default, |scratch, (s, memory)| {
                     let effort = Effort { enough: ground.problem.stock[s].cost + relaxed.rents[s], ..DIVING };
-                    let found = ground.engines[s].recalling(&relaxed.prices, &room, memory, scratch, effort);
+                    let found = ground.engines[s].laying(&relaxed.prices, &room, memory, scratch, effort);
                     let spent = found.work;
                     let gains = |c: &Column| c.worth(&relaxed.prices) - c.net - relaxed.rents[s] > NOISE;
                     (spent, Column::new(ground.problem, s, found).filter(gains))

@@ -14,6 +14,8 @@ use super::together;
 const STICK: &str = "the stock is a stick";
 /// Effort with which a sheet's layout is brought within the pieces wanted; more takes seconds on a full sheet.
 const SHEET_ROUNDS: u32 = 1;
+/// Up to so many rounds an effort is a light one.
+const LIGHT_ROUNDS: u32 = 3;
 /// What a layout of a sheet, of a stick costs to find, in section starts of a board: rough, but the same everywhere.
 const SHEET_WORK: u64 = 40;
 const STICK_WORK: u64 = 4;
@@ -104,19 +106,32 @@ impl Engine {
         scratch: &mut Scratch,
         effort: Effort,
     ) -> Found {
-        let mut first = true;
-        let Memory { own, wider } = memory;
-        let mut found = together::keeping(&self.together, prices, limits, &mut |prices, limits| {
-            // With other limits, what was learned about these is of no use.
-            let (mut other, again) = (BoardMemory::default(), !std::mem::take(&mut first));
-            self.own.best_within(prices, limits, if again { &mut other } else { own }, scratch, effort)
-        });
+        let mut found = self.laying(prices, limits, memory, scratch, effort);
         if let Some(cutter) = &self.wider {
-            let bounding = cutter.best_within(prices, limits, wider, scratch, effort);
+            let bounding = cutter.best_within(prices, limits, &mut memory.wider, scratch, effort);
             found.work += bounding.work;
             found.upper = bounding.upper;
         }
         found
+    }
+
+    /// As [`Engine::recalling`], for the layout alone: the upper value may be that of the own layouts only.
+    pub fn laying(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut Memory,
+        scratch: &mut Scratch,
+        effort: Effort,
+    ) -> Found {
+        let mut first = true;
+        let own = &mut memory.own;
+        let lightly = effort.rounds <= LIGHT_ROUNDS;
+        together::keeping(&self.together, prices, limits, lightly, &mut |prices, limits| {
+            // With other limits, what was learned about these is of no use.
+            let (mut other, again) = (BoardMemory::default(), !std::mem::take(&mut first));
+            self.own.best_within(prices, limits, if again { &mut other } else { own }, scratch, effort)
+        })
     }
 
     /// The layouts that the last call with this memory met beside the one it returned.

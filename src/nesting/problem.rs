@@ -75,16 +75,22 @@ pub struct Stock {
     pub credit: Option<Credit>,
     /// Its geometry.
     pub kind: Kind,
-    /// What comes out together or not at all: a layout that yields a piece of an entry's items (item, pieces) yields at
-    /// least so many of each of them (a match from one board, a panel from few). Bounds are taken as if there were no such rule.
+    /// What comes out together or not at all (a match from one board, a panel from few). Bounds are taken as if there were no
+    /// such rule.
     pub together: Vec<Together>,
     /// The geometry that bounds are taken over, where the layouts of `kind` are only some of the lawful ones (pieces that
     /// are cut as one block there may lie apart here). Every layout of `kind` has one here that yields as much.
     pub wider: Option<Kind>,
 }
 
-/// Items that come out together, with the pieces of each.
-pub type Together = Vec<(usize, u32)>;
+/// Pieces of which a layout yields all or none.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Together {
+    /// (item, pieces) of one set.
+    pub pieces: Vec<(usize, u32)>,
+    /// A layout yields a whole number of sets; otherwise none of the pieces, or at least a set.
+    pub whole: bool,
+}
 
 impl Stock {
     /// The items a piece can give, some of them more than once.

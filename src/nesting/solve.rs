@@ -12,7 +12,7 @@ use rayon::prelude::*;
 
 use super::board::Effort;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
-use super::engine::{Engine, Scratch};
+use super::engine::{Engine, Memory, Scratch};
 use super::layout::{Outcome, Why};
 use super::problem::{Kind, Limits, Problem, Progress, Stock};
 use super::shortage;
@@ -217,7 +217,7 @@ impl<'a> Run<'a> {
             let engine = &self.engines[placed.stock];
             let found = engine
                 .refit(&placed.shape, prices, &limits)
-                .unwrap_or_else(|| engine.best_within(prices, &limits, &mut scratch, FILLING));
+                .unwrap_or_else(|| engine.laying(prices, &limits, &mut Memory::default(), &mut scratch, FILLING));
             let without = Placed::new(self.problem, placed.stock, found);
             let kept = |item: usize| {
                 let counts = without.iter().flat_map(|placed| &placed.counts);
@@ -330,7 +330,10 @@ fn opening_prices(problem: &Problem) -> Vec<i64> {
         };
         match &stock.kind {
             Kind::Board(board) => {
-                for c in &board.cuttings {
+                let mut held = vec![false; board.cuttings.len()];
+                let strips = board.classes.iter().flat_map(|class| &class.strips);
+                strips.flat_map(|strip| &strip.cuttings).for_each(|&c| held[c] = true);
+                for (c, _) in board.cuttings.iter().zip(&held).filter(|(_, held)| **held) {
                     let pieces = c.yields.iter().map(|&(_, n)| n).sum();
                     for &(item, _) in &c.yields {
                         offer(item, pieces, c.length, c.width, board.length, board.width);

@@ -111,9 +111,9 @@ fn renumbered(stock: &Stock, number_of: &[usize], asked: u32) -> Stock {
     std::iter::once(&mut stock.kind).chain(&mut stock.wider).for_each(|kind| kind.renumber(number_of));
     for set in &mut stock.together {
         // What this stock, and all that is linked with it, cannot give is never whole here.
-        let never_whole = set.iter().any(|&(item, _)| number_of[item] == usize::MAX);
-        set.retain(|&(item, _)| number_of[item] != usize::MAX);
-        set.iter_mut().for_each(|(item, pieces)| {
+        let never_whole = set.pieces.iter().any(|&(item, _)| number_of[item] == usize::MAX);
+        set.pieces.retain(|&(item, _)| number_of[item] != usize::MAX);
+        set.pieces.iter_mut().for_each(|(item, pieces)| {
             *item = number_of[*item];
             *pieces = if never_whole { u32::MAX } else { *pieces };
         });

@@ -9,86 +9,118 @@ use super::problem::Together;
 
 /// The pieces of a set that should come out whole are priced at so many times their price.
 const DEARER: i64 = 8;
-/// Sets that are tried to be made whole, one after another, in one layout.
+/// Sets that are tried to be made whole, one after another, in one layout: at most, and when little effort is to be spent.
 const TRIED: usize = 3;
+const TRIED_LIGHTLY: usize = 1;
 
 /// True when counts (item, pieces) keep every set whole or leave it out.
 pub fn kept(sets: &[Together], counts: &[(usize, u32)]) -> bool {
     sets.iter().all(|set| !broken(set, counts))
 }
 
-/// Some pieces of the set are there, and not all.
+fn count(counts: &[(usize, u32)], item: usize) -> u32 {
+    counts.iter().find(|c| c.0 == item).map_or(0, |c| c.1)
+}
+
+/// Sets that the counts hold whole.
+fn whole_sets(set: &Together, counts: &[(usize, u32)]) -> u32 {
+    set.pieces.iter().map(|&(item, pieces)| count(counts, item) / pieces.max(1)).min().unwrap_or(0)
+}
+
+/// Some pieces are there that make no whole set.
 fn broken(set: &Together, counts: &[(usize, u32)]) -> bool {
-    let of = |item: usize| counts.iter().find(|c| c.0 == item).map_or(0, |c| c.1);
-    set.iter().any(|&(item, _)| of(item) > 0) && set.iter().any(|&(item, pieces)| of(item) < pieces)
+    let sets = whole_sets(set, counts);
+    let fits = |&(item, pieces): &(usize, u32)| {
+        let count = count(counts, item);
+        if set.whole || sets == 0 { count == sets * pieces } else { true }
+    };
+    !set.pieces.iter().all(fits)
 }
 
-/// The limits with none of some sets allowed.
-fn barring<'a>(sets: impl Iterator<Item = &'a Together>, limits: &[u32]) -> Vec<u32> {
-    let mut limits = limits.to_vec();
-    sets.flatten().for_each(|&(item, _)| limits[item] = 0);
-    limits
-}
-
-/// The layout that `solve` finds when the sets it breaks are barred until it breaks none.
-pub fn without_broken(sets: &[Together], limits: &[u32], solve: &mut dyn FnMut(&[u32]) -> Found) -> Found {
-    let mut limits = limits.to_vec();
-    loop {
-        let found = solve(&limits);
-        let mut broke = sets.iter().filter(|set| broken(set, &found.counts)).peekable();
-        if broke.peek().is_none() {
-            return found;
-        }
-        limits = barring(broke, &limits);
+/// The limits with no more of a set's pieces than so many whole sets have.
+fn limit(limits: &mut [u32], set: &Together, sets: u32) {
+    for &(item, pieces) in &set.pieces {
+        limits[item] = limits[item].min(sets.saturating_mul(pieces));
     }
 }
 
-/// The best layout that `solve` finds, at prices and within limits, that keeps every set whole or leaves it out. Its work is
-/// that of all tries.
+/// The layout that `solve` finds when no more of the sets it breaks are allowed than it holds whole, until it breaks none.
+pub fn without_broken(sets: &[Together], limits: &[u32], solve: &mut dyn FnMut(&[u32]) -> Found) -> Found {
+    let mut limits = limits.to_vec();
+    let mut allowed = vec![u32::MAX; sets.len()];
+    loop {
+        let found = solve(&limits);
+        let mut lawful = true;
+        for (set, allowed) in sets.iter().zip(&mut allowed).filter(|(set, _)| broken(set, &found.counts)) {
+            // What broke within its limit once is allowed one set less, so that this ends.
+            let held = whole_sets(set, &found.counts);
+            *allowed = if held < *allowed { held } else { allowed.saturating_sub(1) };
+            limit(&mut limits, set, *allowed);
+            lawful = false;
+        }
+        if lawful {
+            return found;
+        }
+    }
+}
+
+/// The best layout that `solve` finds, at prices and within limits, that breaks no set. Its work is that of all tries;
+/// `lightly` makes few of them.
 pub fn keeping(
     sets: &[Together],
     prices: &[i64],
     limits: &[u32],
+    lightly: bool,
     solve: &mut dyn FnMut(&[i64], &[u32]) -> Found,
 ) -> Found {
     let first = solve(prices, limits);
     if kept(sets, &first.counts) {
         return first;
     }
-    let able = |set: &&Together| set.iter().all(|&(item, pieces)| limits[item] >= pieces);
     let worth = |set: &Together| {
-        set.iter().map(|&(i, n)| prices[i].max(0).saturating_mul(i64::from(n))).fold(0, i64::saturating_add)
+        let of = |&(item, pieces): &(usize, u32)| prices[item].max(0).saturating_mul(i64::from(pieces));
+        set.pieces.iter().map(of).fold(0, i64::saturating_add)
     };
-    let mut wanted: Vec<&Together> = sets.iter().filter(able).filter(|set| broken(set, &first.counts)).collect();
-    wanted.sort_by_key(|set| std::cmp::Reverse(worth(set)));
-    wanted.truncate(TRIED);
+    let held: Vec<u32> = sets.iter().map(|set| whole_sets(set, &first.counts)).collect();
+    let breaks = |k: &usize| broken(&sets[*k], &first.counts);
+    // One set more than came out whole, where that many are wanted.
+    let able = |k: &usize| sets[*k].pieces.iter().all(|&(item, pieces)| limits[item] >= pieces * (held[*k] + 1));
+    let mut wanted: Vec<usize> = (0..sets.len()).filter(breaks).filter(able).collect();
+    wanted.sort_by_key(|&k| std::cmp::Reverse(worth(&sets[k])));
+    wanted.truncate(if lightly { TRIED_LIGHTLY } else { TRIED });
     let (upper, mut work) = (first.upper, first.work);
-    let broke = |found: &Found| sets.iter().filter(|set| broken(set, &found.counts)).cloned().collect::<Vec<_>>();
-    // Sets that came out whole when nothing was asked of them may stay; the others are barred but for those asked for.
-    let barred = broke(&first);
-    let mut best = without_broken(sets, &barring(barred.iter(), limits), &mut |limits| {
+    // The limits with the broken sets at what came out whole of them, and one more of those asked for.
+    let limited = |asked: &[usize]| {
+        let mut limits = limits.to_vec();
+        for k in (0..sets.len()).filter(breaks) {
+            limit(&mut limits, &sets[k], held[k] + u32::from(asked.contains(&k)));
+        }
+        limits
+    };
+    let mut best = without_broken(sets, &limited(&[]), &mut |limits| {
         let found = solve(prices, limits);
         work += found.work;
         found
     });
-    let mut asked: Vec<&Together> = Vec::new();
-    for set in wanted {
+    let mut asked: Vec<usize> = Vec::new();
+    for k in wanted {
         let mut dear = prices.to_vec();
-        let raised = || asked.iter().copied().chain([set]);
-        raised().flatten().for_each(|&(item, _)| dear[item] = dear[item].saturating_mul(DEARER));
-        let others = barred.iter().filter(|other| raised().all(|set| set != *other));
-        let found = without_broken(sets, &barring(others, limits), &mut |limits| {
+        asked.push(k);
+        for &(item, _) in asked.iter().flat_map(|&k| &sets[k].pieces) {
+            dear[item] = prices[item].saturating_mul(DEARER);
+        }
+        let found = without_broken(sets, &limited(&asked), &mut |limits| {
             let found = solve(&dear, limits);
             work += found.work;
             found
         });
-        let whole = raised().all(|set| found.counts.iter().any(|&(item, _)| set[0].0 == item));
         let found = Found { worth: found.counts.iter().map(|&(i, n)| prices[i] * i64::from(n)).sum(), ..found };
+        let more = whole_sets(&sets[k], &found.counts) > held[k];
         if found.worth + found.credit > best.worth + best.credit {
             best = found;
-            if whole {
-                asked.push(set);
-            }
+        }
+        if !more {
+            asked.pop();
         }
     }
     Found { upper: upper.max(best.worth + best.credit), work, ..best }

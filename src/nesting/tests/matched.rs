@@ -40,7 +40,8 @@ fn keeps_all_sets(problem: &Problem, outcome: &Outcome) -> bool {
         let counts = counts(problem, outcome, layout);
         let sets = &problem.stock[outcome.layouts[layout].stock].together;
         sets.iter().all(|set| {
-            set.iter().all(|&(item, _)| counts[item] == 0) || set.iter().all(|&(item, pieces)| counts[item] >= pieces)
+            let of_one = counts[set.pieces[0].0] / set.pieces[0].1;
+            set.pieces.iter().all(|&(item, pieces)| counts[item] == of_one * pieces)
         })
     })
 }

@@ -47,19 +47,20 @@ pub fn tiny(seed: u64, of: Of) -> Problem {
     Problem { items, products, stock }
 }
 
-/// The same with the first product made once, of two pieces of its first kind and one of each other: all from one piece of
-/// stock.
+/// The same with the first product made once or twice, a copy of two pieces of its first kind and one of each other: all of
+/// a copy from one piece of stock.
 pub fn matched(seed: u64, of: Of) -> Problem {
     let mut problem = tiny(seed, of);
-    problem.products[0].copies = 1;
-    let mut set = Together::new();
+    let copies = 1 + (seed % 2) as u32;
+    problem.products[0].copies = copies;
+    let mut pieces = Vec::new();
     for (i, item) in problem.items.iter_mut().enumerate().filter(|(_, item)| item.product == 0) {
-        item.per_copy = if set.is_empty() { 2 } else { 1 };
-        item.demand = item.per_copy;
-        set.push((i, item.demand));
+        item.per_copy = if pieces.is_empty() { 2 } else { 1 };
+        item.demand = item.per_copy * copies;
+        pieces.push((i, item.per_copy));
     }
     for stock in &mut problem.stock {
-        stock.together.push(set.clone());
+        stock.together.push(Together { pieces: pieces.clone(), whole: copies > 1 });
     }
     problem
 }

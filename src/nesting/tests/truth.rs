@@ -117,9 +117,14 @@ pub fn layouts(space: &Space, stock: &Stock) -> Table {
     table[0] = None;
     for (state, credit) in table.iter_mut().enumerate() {
         let counts = space.counts(state);
-        let some = |set: &Together| set.iter().any(|&(item, _)| counts[item] > 0);
-        let all = |set: &Together| set.iter().all(|&(item, pieces)| counts[item] >= pieces);
-        if stock.together.iter().any(|set| some(set) && !all(set)) {
+        // Every number of sets is tried, so that nothing is shared with how the search counts them.
+        let lawful = |set: &Together| {
+            let counts: Vec<(u32, u32)> = set.pieces.iter().map(|&(item, pieces)| (counts[item], pieces)).collect();
+            let equal = |sets: u32| counts.iter().all(|&(count, pieces)| count == sets * pieces);
+            let least = counts.iter().all(|&(count, pieces)| count >= pieces);
+            equal(0) || !set.whole && least || (1..=64).any(equal)
+        };
+        if !stock.together.iter().all(lawful) {
             *credit = None;
         }
     }
