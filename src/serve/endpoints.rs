@@ -7,7 +7,7 @@ use actix_web::{HttpResponse, Resource, Route, guard, web};
 
 use super::openapi::{Operation, Schemas};
 use super::problem::{Kind, Problem};
-use super::routes::{check, diagrams, documents, health, plans, progress, tally};
+use super::routes::{check, diagrams, documents, health, plans, progress, quotes, tally};
 
 /// One method at one address.
 pub struct Endpoint {
@@ -61,6 +61,7 @@ pub const ALL: &[Endpoint] = &[
     diagrams::PDF,
     diagrams::BOOK,
     check::CHECK,
+    quotes::QUOTE,
     tally::TALLY,
     documents::SCHEMA,
     documents::OPENAPI,

@@ -7,6 +7,7 @@ pub mod documents;
 pub mod health;
 pub mod plans;
 pub mod progress;
+pub mod quotes;
 pub mod tally;
 
 use actix_web::{HttpMessage, HttpRequest, web};
