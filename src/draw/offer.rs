@@ -28,7 +28,8 @@ const PAD: f64 = 1.5;
 /// # Errors
 /// [`DrawError::Picture`] when it cannot be rendered.
 pub fn offer_pdf(page: &Page) -> Result<Vec<u8>, DrawError> {
-    pdf::write(&page.title, &offer_drawings(page))
+    // A letter is printed on the paper at hand.
+    pdf::write_on(None, &page.title, &offer_drawings(page))
 }
 
 /// The page laid out, a drawing for each sheet of paper.
@@ -128,7 +129,7 @@ impl Paper {
                 self.top += BODY * (text::LINE + LEAD);
             }
         }
-        self.top += 2.0 * GAP;
+        self.top += 1.5 * GAP;
     }
 
     fn title(&mut self, kind: &str, title: &str) {
@@ -221,8 +222,8 @@ impl Paper {
     }
 
     fn signature(&mut self, lines: &[String]) {
-        self.need(4.0 * GAP);
-        self.top += 3.0 * GAP;
+        self.need(2.0 * GAP + 1.0 + SMALL * text::LINE);
+        self.top += 2.0 * GAP;
         let (mut x, gap) = (MARGIN, 12.0);
         let part = (self.room() - gap * (lines.len().max(1) - 1) as f64) / (lines.len() + 1) as f64;
         let top = self.top;

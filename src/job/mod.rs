@@ -6,6 +6,7 @@
 pub mod file;
 pub mod rates;
 mod rates_file;
+mod rates_shapes;
 mod record;
 mod settings;
 pub mod shop;

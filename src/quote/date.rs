@@ -39,6 +39,35 @@ impl Date {
     }
 }
 
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+
+impl Date {
+    /// `31 March 2026`: no reader takes the day for the month.
+    pub fn in_words(self) -> String {
+        let iso = self.to_string();
+        let mut parts = iso.split('-');
+        let (year, month, day) = (parts.next(), parts.next(), parts.next());
+        let month = month.and_then(|month| month.parse::<usize>().ok()).and_then(|month| MONTHS.get(month - 1));
+        match (year, month, day) {
+            (Some(year), Some(month), Some(day)) => format!("{} {month} {year}", day.trim_start_matches('0')),
+            _ => iso,
+        }
+    }
+}
+
 impl FromStr for Date {
     type Err = DateError;
 
@@ -82,6 +111,14 @@ mod tests {
     #[case("")]
     fn what_is_no_day_is_refused(#[case] text: &str) {
         assert_eq!(text.parse::<Date>(), Err(DateError::Form(text.to_owned())));
+    }
+
+    #[rstest]
+    #[case("2026-03-02", "2 March 2026")]
+    #[case("2026-12-31", "31 December 2026")]
+    #[case("2028-01-30", "30 January 2028")]
+    fn a_day_reads_in_words(#[case] text: &str, #[case] words: &str) {
+        assert_eq!(text.parse::<Date>().unwrap().in_words(), words);
     }
 
     #[test]

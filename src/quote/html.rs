@@ -37,7 +37,7 @@ th, td { font-weight: normal; text-align: left; vertical-align: top; padding: .4
 overflow-wrap: anywhere; }
 td { text-align: right; white-space: nowrap; padding-left: 1.5rem; font-variant-numeric: lining-nums tabular-nums; }
 tfoot th, tfoot td { border-bottom: 0; }
-tfoot tr:first-child > * { border-top: 1px solid #24211d; }
+tfoot tr:first-child > * { border-top: 2px solid #24211d; }
 tfoot tr:last-child > * { font-weight: bold; font-size: 1.15rem; }
 .warning { border: 2px solid #9c2f22; color: #9c2f22; padding: .7rem 1rem; margin: 1.6rem 0 0; font-weight: bold; }
 .term { color: #4a453d; font-size: .92rem; margin: 1.4rem 0 0; overflow-wrap: anywhere; }

@@ -60,16 +60,12 @@ impl Page {
             )));
         }
         blocks.push(prices(quote, &sheet));
-        if !quote.alternatives.is_empty() {
-            blocks.push(alternatives(quote));
-        }
+        blocks.extend(alternatives(quote));
         if !sheet.payments.is_empty() && quote.is_complete() {
             blocks.push(payments(quote, &sheet));
         }
         blocks.extend(quote.rates.terms.iter().cloned().map(Block::Term));
         if quote.is_complete() {
-            let stands = format!("This offer stands until {}.", quote.valid_until);
-            blocks.push(Block::Term(stands));
             blocks.push(Block::Signature(vec!["Ordered by".to_owned(), "Date".to_owned()]));
         }
         Page { title: format!("{kind}: {title}"), units: quote.units, blocks }
@@ -81,9 +77,9 @@ fn facts(quote: &Quote) -> Block {
     if let Some(client) = &quote.occasion.client {
         facts.push(("For".to_owned(), client.clone()));
     }
-    facts.push(("Date".to_owned(), quote.occasion.date.to_string()));
+    facts.push(("Date".to_owned(), quote.occasion.date.in_words()));
     if quote.is_complete() {
-        facts.push(("Stands until".to_owned(), quote.valid_until.to_string()));
+        facts.push(("Stands until".to_owned(), quote.valid_until.in_words()));
     }
     if !quote.woods.is_empty() {
         facts.push(("Made of".to_owned(), quote.woods.join(", ")));
@@ -124,20 +120,16 @@ pub(super) fn said(heading: Heading, quote: &Quote) -> String {
 fn payments(quote: &Quote, sheet: &Sheet) -> Block {
     let due = sheet.payments.iter();
     let lines = due.map(|(payment, due)| {
-        (format!("{}, {}", payment.when, percent(&payment.share)), amount(&quote.rates.currency, due))
+        (format!("{} {}", percent(&payment.share), payment.when), amount(&quote.rates.currency, due))
     });
     Block::Prices { heading: "Payment".to_owned(), lines: lines.collect(), sums: Vec::new() }
 }
 
-fn alternatives(quote: &Quote) -> Block {
-    let line = |other: &Alternative| {
-        let price = if other.missing > 0 {
-            "not to be had from the stock at hand".to_owned()
-        } else {
-            amount(&quote.rates.currency, &other.total)
-        };
-        (other.words.clone(), price)
-    };
-    let lines = quote.alternatives.iter().map(line).collect();
-    Block::Prices { heading: "The same piece, in total".to_owned(), lines, sums: Vec::new() }
+/// What else can be had; a piece that the stock at hand does not hold is no offer.
+fn alternatives(quote: &Quote) -> Option<Block> {
+    let whole = quote.alternatives.iter().filter(|other| other.missing == 0);
+    let line = |other: &Alternative| (other.words.clone(), amount(&quote.rates.currency, &other.total));
+    let lines: Vec<(String, String)> = whole.map(line).collect();
+    let heading = "The same piece, in total".to_owned();
+    (!lines.is_empty()).then_some(Block::Prices { heading, lines, sums: Vec::new() })
 }

@@ -4,6 +4,8 @@
 
 use std::fmt::Write;
 
+use num_traits::One;
+
 use super::cost::LineKind;
 use super::sheet::Sheet;
 use super::words::{amount, count, decimal, percent};
@@ -65,7 +67,7 @@ fn costs(title: &str, lines: &[(&Line, Money)], sum: &Money) -> String {
     }
     let labour = lines[0].0.kind == LineKind::Labour;
     let row = |(line, printed): &(&Line, Money)| {
-        let quantity = if line.unit.is_empty() { String::new() } else { format!("{} {}", quantity(line), line.unit) };
+        let quantity = if line.unit.is_empty() { String::new() } else { format!("{} {}", quantity(line), unit(line)) };
         let (hours, each) = match (labour, line.unit) {
             (true, _) => (format!("{} h", decimal(&line.hours)), price_each(&line.each)),
             (false, "" | "of it") => (String::new(), String::new()),
@@ -80,6 +82,16 @@ fn costs(title: &str, lines: &[(&Line, Money)], sum: &Money) -> String {
 
 fn quantity(line: &Line) -> String {
     if line.unit == "of it" { percent(&line.qty) } else { decimal(&line.qty) }
+}
+
+/// What is counted, in the singular where there is one of it.
+fn unit(line: &Line) -> &str {
+    let one = line.qty.is_one();
+    match line.unit {
+        "assemblies" if one => "assembly",
+        many if one => many.strip_suffix('s').unwrap_or(many),
+        many => many,
+    }
 }
 
 /// Money for one, to the cent or as fine as it was stated.
@@ -115,7 +127,7 @@ fn stock(quote: &Quote, sheet: &Sheet) -> String {
         vec![format!("{}{copy}", piece.id), piece.wood.clone(), used, credit, charged.to_string()]
     };
     let rows: Vec<Vec<String>> = quote.stock.iter().zip(&sheet.stock).map(row).collect();
-    if rows.is_empty() { rows.concat().concat() } else { format!("Stock charged\n{}", table(&rows)) }
+    if rows.is_empty() { String::new() } else { format!("Stock charged\n{}", table(&rows)) }
 }
 
 fn shares(quote: &Quote, sheet: &Sheet) -> String {

@@ -3,7 +3,7 @@
 use flitchwork::draw::offer::{offer_drawings, offer_pdf};
 use flitchwork::plan::file::{read_json, write_json};
 use flitchwork::quote::page::Page;
-use flitchwork::quote::{self, QuoteError, as_csv, as_html, summary};
+use flitchwork::quote::{self, Alternative, QuoteError, as_csv, as_html, summary};
 use serde_json::{Value, json};
 
 use crate::workshop::{job, occasion, only, pile, planned, quoted, square_foot_parts, stick};
@@ -25,7 +25,7 @@ fn on_paper(page: &Page) -> String {
         .iter()
         .flat_map(|sheet| sheet.labels().map(|label| label.text.clone()).collect::<Vec<_>>())
         .collect();
-    words.join("\n")
+    words.join(" ")
 }
 
 #[test]
@@ -60,11 +60,17 @@ fn the_clients_page_shows_the_price_and_nothing_of_what_it_is_made_of() {
                 "{inside} is on the client's page:\n{words}"
             );
         }
+        let plain = text.replace(',', "");
         let total = quote.price.total.to_string();
-        for outside in
-            ["A workshop of our own making", "Piece", "2026-03-02", "2026-04-01", total.as_str(), "Sales tax, 8.25 %"]
-        {
-            assert!(text.contains(outside), "no {outside} on the client's page:\n{text}");
+        for outside in [
+            "A workshop of our own making",
+            "Piece",
+            "2 March 2026",
+            "1 April 2026",
+            total.as_str(),
+            "Sales tax 8.25 %",
+        ] {
+            assert!(plain.contains(outside), "no {outside} on the client's page:\n{text}");
         }
     }
     assert!(as_html(&page).contains("Wood moves &amp; &lt;breathes&gt;."));
@@ -141,4 +147,16 @@ fn a_cell_of_the_spreadsheet_cannot_become_a_formula() {
     let rates = only(json!({ "hardware": [ { "what": "=HYPERLINK(1)", "cost": 1 } ] }));
     let csv = as_csv(&quoted(&job(&rates, square_foot_parts(1)), &stick(1.0)));
     assert!(csv.contains("materials,'=HYPERLINK(1),1,pieces,"), "{csv}");
+}
+
+#[test]
+fn another_wood_that_can_be_had_is_offered_to_the_client_and_one_that_cannot_is_not() {
+    let mut quote = quoted(&job(&telling_rates(), square_foot_parts(1)), &stick(91.19));
+    let other = |words: &str, missing| Alternative { missing, ..Alternative::of(words.to_owned(), &quote) };
+    let offered = vec![other("walnut instead of cherry", 0), other("oak instead of cherry", 2)];
+    quote.alternatives = offered;
+    let html = as_html(&Page::of(&quote));
+    assert!(html.contains("walnut instead of cherry") && !html.contains("oak"), "{html}");
+    let maker = summary(&quote);
+    assert!(maker.contains("oak instead of cherry") && maker.contains("INCOMPLETE, 2 pieces missing"), "{maker}");
 }
