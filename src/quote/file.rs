@@ -61,7 +61,7 @@ pub struct QuoteFile {
     /// The same piece of other wood.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub alternatives: Vec<AlternativeRow>,
-    /// Rates that were never stated: the program's placeholders.
+    /// Rates that are equal to the program's placeholders.
     pub placeholders: Vec<String>,
     /// What a client is shown.
     pub client_page: ClientPage,

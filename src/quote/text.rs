@@ -201,12 +201,13 @@ fn notes(quote: &Quote) -> String {
         return String::new();
     }
     format!(
-        "Mind\n  - Still the program's placeholders: {}. Put your own under `rates` in the shop file or the job's `shop`.\n",
+        "Mind\n  - Equal to the program's placeholders: {}. If these are not your own figures, put yours under `rates` in the \
+         shop file or the job's `shop`.\n",
         unset.join(", ")
     )
 }
 
-/// The rates that matter most and were never stated.
+/// The rates that matter most and stand at the defaults.
 pub(super) fn placeholders(rates: &Rates) -> Vec<&'static str> {
     let plain = Rates::defaults();
     let hours =

@@ -39,7 +39,7 @@ fn a_plan_is_priced_with_a_sheet_for_the_maker_and_pages_for_the_client() {
     };
     assert_eq!(cents(&quote["stock"], "charged"), cents(&plan["stock"], "cost"));
     for word in
-        ["Materials", "Labour", "profit, 20 % of the price", "Still the program's placeholders", "long-stretcher"]
+        ["Materials", "Labour", "profit, 20 % of the price", "Equal to the program's placeholders", "long-stretcher"]
     {
         assert!(run.stdout.contains(word), "no {word} in\n{}", run.stdout);
     }
