@@ -131,6 +131,6 @@ mod tests {
         };
         let html = as_html(&page);
         assert!(!html.contains("<script") && !html.contains('\u{202e}'));
-        assert_eq!(html.matches("&lt;script&gt;alert(&#39;&quot;&amp;&#39;)&lt;/script&gt;\u{fffd}").count(), 13);
+        assert_eq!(html.matches("&lt;script&gt;alert(&#39;&quot;&amp;&#39;)&lt;/script&gt;\u{fffd}").count(), 14);
     }
 }
