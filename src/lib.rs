@@ -3,7 +3,7 @@
 //! The library behind the command line. Modules depend downward only, in the order they are listed here:
 //! `measure` knows lengths and money, `trade` the facts of the trade, `pile` and `job` the maker's files,
 //! `milling` turns the two into a pure integer problem, `nesting` solves that problem, `plan` brings the answer back to
-//! the shop and checks it, `draw` puts it on paper, `serve` and `cli` are thin doors. Nothing below reads a module
+//! the shop and checks it, `quote` prices it, `draw` puts it on paper, `serve` and `cli` are thin doors. Nothing below reads a module
 //! further down.
 
 pub mod cli;
@@ -14,5 +14,6 @@ pub mod milling;
 pub mod nesting;
 pub mod pile;
 pub mod plan;
+pub mod quote;
 pub mod serve;
 pub mod trade;

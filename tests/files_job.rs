@@ -276,8 +276,8 @@ fn a_job_of_no_parts_is_refused() {
 
 #[test]
 fn a_shop_file_is_refused_with_all_its_faults() {
-    let text = r#"{ "format": "flitchwork.shop/1", "units": "in", "kerf": { "rip": "wide" }, "climate": { "rh_low": 80, "rh_high": 20 }, "rates": {} }"#;
+    let text = r#"{ "format": "flitchwork.shop/1", "units": "in", "kerf": { "rip": "wide" }, "climate": { "rh_low": 80, "rh_high": 20 }, "prices": {} }"#;
     let faults = read_shop("s", text).unwrap_err();
     let places: Vec<&str> = faults.iter().map(|fault| fault.place.as_str()).collect();
-    assert_eq!(places, ["kerf.rip", "climate.rh_low", "rates"]);
+    assert_eq!(places, ["kerf.rip", "climate.rh_low", "prices"]);
 }

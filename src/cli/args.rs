@@ -9,6 +9,7 @@ use std::str::FromStr;
 use clap::{Parser, Subcommand, ValueEnum, ValueHint};
 
 use crate::measure::Units;
+use crate::quote::{Date, Instead};
 use crate::serve;
 
 use super::sample;
@@ -29,6 +30,7 @@ pub struct Args {
 pub enum Command {
     Plan(PlanArgs),
     Fill(FillArgs),
+    Quote(QuoteArgs),
     Check(CheckArgs),
     Draw(DrawArgs),
     Tally(TallyArgs),
@@ -58,6 +60,13 @@ pub struct PlanArgs {
     /// What standard output carries: a summary to read, or the plan as JSON
     #[arg(long, value_enum, default_value_t = Format::Text)]
     pub format: Format,
+    #[command(flatten)]
+    pub search: SearchArgs,
+}
+
+/// How long to look for a plan, and what is heard of it meanwhile.
+#[derive(Debug, clap::Args)]
+pub struct SearchArgs {
     /// Stop after so many seconds [default: 10, or no limit of time with --work]
     #[arg(long, value_name = "S", value_parser = seconds)]
     pub seconds: Option<f64>,
@@ -113,6 +122,58 @@ pub struct FillArgs {
     /// Stop after about so many seconds, proven or not
     #[arg(long, value_name = "S", value_parser = seconds, default_value = "10")]
     pub seconds: f64,
+}
+
+/// Price a job: what it costs by a plan and the shop's rates, what to charge, and a page for the client
+///
+/// The stock costs what the plan uses of the pile, offcuts credited only if the shop says so; everything else goes by the
+/// shop's `rates`. Standard output carries the maker's own sheet; the client's page shows none of it. Exit code 3 when the
+/// plan does not make everything: the quote is then marked incomplete.
+#[derive(Debug, clap::Args)]
+pub struct QuoteArgs {
+    /// The parts list, JSON or CSV
+    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
+    pub job: PathBuf,
+    #[command(flatten)]
+    pub stock: StockArgs,
+    /// The plan to price, made from this job and pile; without it, one is made first
+    #[arg(long, value_name = "PLAN", value_hint = ValueHint::FilePath)]
+    pub plan: Option<PathBuf>,
+    /// Shop profile (JSON) with the shop's rates; what it says goes before the defaults, what the job says goes before it
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub shop: Option<PathBuf>,
+    /// The day of the quote, which stands so many days from then on [default: today, UTC]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub date: Option<Date>,
+    /// The client, as the quote names them
+    #[arg(long = "for", value_name = "NAME", value_parser = name)]
+    pub client: Option<String>,
+    /// The same piece of another wood or grade beside it: cherry=walnut, grade=FAS, or both with a comma between; planned
+    /// from the same pile, may be given several times
+    #[arg(long, value_name = "THIS=THAT")]
+    pub instead: Vec<Instead>,
+    /// Write the client's page here, as HTML or PDF by its name; may be given twice
+    #[arg(long, value_name = "FILE.html|FILE.pdf", value_hint = ValueHint::FilePath)]
+    pub client_page: Vec<PathBuf>,
+    /// Write the quote (JSON) here; without it, only standard output carries it
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub out: Option<PathBuf>,
+    /// What standard output carries: the maker's own sheet to read, or the quote as JSON or CSV
+    #[arg(long, value_enum, default_value_t = QuoteFormat::Text)]
+    pub format: QuoteFormat,
+    #[command(flatten)]
+    pub search: SearchArgs,
+}
+
+/// What a quote looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum QuoteFormat {
+    /// For the maker
+    Text,
+    /// For a program
+    Json,
+    /// For a spreadsheet
+    Csv,
 }
 
 /// The stock and how its files are read.
@@ -329,6 +390,7 @@ pub enum FileKind {
     Job,
     Plan,
     Shop,
+    Quote,
 }
 
 /// A share between 0 and 1.
@@ -356,6 +418,13 @@ fn seconds(text: &str) -> Result<f64, String> {
         Ok(number) if number > 0.0 && number <= YEAR => Ok(number),
         _ => Err(format!("\"{text}\" is no time; write a number of seconds above 0, such as 30 or 2.5")),
     }
+}
+
+/// A name on one line.
+fn name(text: &str) -> Result<String, String> {
+    let text = text.trim();
+    let fits = !text.is_empty() && text.chars().count() <= 120 && !text.chars().any(char::is_control);
+    if fits { Ok(text.to_owned()) } else { Err("write a name of up to 120 characters on one line".to_owned()) }
 }
 
 fn count(range: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {

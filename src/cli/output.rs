@@ -20,17 +20,22 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// Writes `text` to the file at `path` whole or not at all: into a new file beside it first, which then takes its name.
 /// A path that is no ordinary file (a pipe, a device) is written to directly.
 pub fn write_file(path: &Path, text: &str) -> Result<(), Failure> {
-    write_whole(path, text).map_err(|error| Failure::write(path, &error))
+    write_bytes(path, text.as_bytes())
 }
 
-fn write_whole(path: &Path, text: &str) -> io::Result<()> {
+/// As [`write_file`], for what is no text.
+pub fn write_bytes(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    write_whole(path, bytes).map_err(|error| Failure::write(path, &error))
+}
+
+fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let before = match fs::metadata(path) {
         Ok(metadata) => Some(metadata),
         Err(error) if error.kind() == io::ErrorKind::NotFound => None,
         Err(error) => return Err(error),
     };
     if before.as_ref().is_some_and(|metadata| !metadata.is_file()) {
-        return fs::OpenOptions::new().write(true).open(path)?.write_all(text.as_bytes());
+        return fs::OpenOptions::new().write(true).open(path)?.write_all(bytes);
     }
     // A link stays a link: the file it leads to is the one replaced.
     let target = if before.is_some() { fs::canonicalize(path)? } else { path.to_owned() };
@@ -39,7 +44,7 @@ fn write_whole(path: &Path, text: &str) -> io::Result<()> {
         if let Some(metadata) = &before {
             file.set_permissions(metadata.permissions())?;
         }
-        file.write_all(text.as_bytes())?;
+        file.write_all(bytes)?;
         file.sync_all()
     });
     written.and_then(|()| fs::rename(&draft, &target)).inspect_err(|_| {

@@ -5,11 +5,12 @@ use std::time::Duration;
 
 use crate::measure::Units;
 use crate::plan;
+use crate::quote::{Date, Instead};
 use crate::serve;
 
 use super::args::{
-    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, LogLevel, PlanArgs, ReadingArgs, SampleArgs,
-    ServeArgs, ShowProgress, TallyArgs,
+    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, LogLevel, PlanArgs, QuoteArgs, QuoteFormat,
+    ReadingArgs, SampleArgs, SearchArgs, ServeArgs, ShowProgress, TallyArgs,
 };
 use super::failure::Failure;
 use super::watch::Reporting;
@@ -30,6 +31,7 @@ pub struct Surroundings {
 pub enum Settings {
     Plan(PlanSettings),
     Fill(FillSettings),
+    Quote(Box<QuoteSettings>),
     Check(CheckSettings),
     Draw(DrawSettings),
     Tally(TallySettings),
@@ -80,6 +82,30 @@ pub struct FillSettings {
 }
 
 #[derive(Clone, Debug, PartialEq)]
+pub struct QuoteSettings {
+    pub job: JobFiles,
+    pub stock: StockFiles,
+    /// The plan to price; one is made when there is none.
+    pub plan: Option<PathBuf>,
+    pub options: plan::Options,
+    pub reporting: Reporting,
+    /// Today when not stated.
+    pub date: Option<Date>,
+    pub client: Option<String>,
+    pub instead: Vec<Instead>,
+    pub pages: Vec<ClientPage>,
+    pub out: Option<PathBuf>,
+    pub format: QuoteFormat,
+}
+
+/// A client's page to be written.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ClientPage {
+    Html(PathBuf),
+    Pdf(PathBuf),
+}
+
+#[derive(Clone, Debug, PartialEq)]
 pub struct CheckSettings {
     pub job: JobFiles,
     pub stock: StockFiles,
@@ -124,6 +150,7 @@ pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
     Ok(match args.command {
         Command::Plan(args) => Settings::Plan(resolve_plan(args, around)?),
         Command::Fill(args) => Settings::Fill(resolve_fill(args)?),
+        Command::Quote(args) => Settings::Quote(Box::new(resolve_quote(args, around)?)),
         Command::Check(args) => Settings::Check(resolve_check(args)),
         Command::Draw(args) => Settings::Draw(resolve_draw(args)),
         Command::Tally(args) => Settings::Tally(resolve_tally(args)),
@@ -138,23 +165,65 @@ fn resolve_plan(args: PlanArgs, around: Surroundings) -> Result<PlanSettings, Fa
     let stock = stock_files(args.stock.pile, args.stock.reading);
     let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
     keep_inputs(args.out.as_deref(), &job, &stock)?;
+    let (options, reporting) = search(&args.search, around);
+    Ok(PlanSettings { job, stock, options, out: args.out, drawings: args.draw, format: args.format, reporting })
+}
+
+/// Limits to the search, and how it is heard of.
+fn search(args: &SearchArgs, around: Surroundings) -> (plan::Options, Reporting) {
     let seconds = match (args.seconds, args.work) {
         (None, None) => Some(PATIENT_SECONDS),
         (seconds, _) => seconds,
     };
-    Ok(PlanSettings {
+    let reporting = match args.progress {
+        ShowProgress::Auto if around.stderr_is_terminal => Reporting::OneLine,
+        ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
+        ShowProgress::Always => Reporting::Lines,
+    };
+    let options = plan::Options { seconds, work: args.work, gap: args.gap.0, seed: args.seed, threads: args.threads };
+    (options, reporting)
+}
+
+fn resolve_quote(args: QuoteArgs, around: Surroundings) -> Result<QuoteSettings, Failure> {
+    let stock = stock_files(args.stock.pile, args.stock.reading);
+    let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
+    let written: Vec<&PathBuf> = args.out.iter().chain(&args.client_page).collect();
+    for (i, &path) in written.iter().enumerate() {
+        keep_inputs(Some(path), &job, &stock)?;
+        args.plan.as_ref().map_or(Ok(()), |plan| refuse_overwriting(path, plan))?;
+        if written[..i].contains(&path) {
+            let message = format!("{} would be written twice; give each file a name of its own", path.display());
+            return Err(Failure::input(message));
+        }
+    }
+    let pages = args.client_page.into_iter().map(client_page).collect::<Result<_, _>>()?;
+    let (options, reporting) = search(&args.search, around);
+    Ok(QuoteSettings {
         job,
         stock,
-        options: plan::Options { seconds, work: args.work, gap: args.gap.0, seed: args.seed, threads: args.threads },
+        plan: args.plan,
+        options,
+        reporting,
+        date: args.date,
+        client: args.client,
+        instead: args.instead,
+        pages,
         out: args.out,
-        drawings: args.draw,
         format: args.format,
-        reporting: match args.progress {
-            ShowProgress::Auto if around.stderr_is_terminal => Reporting::OneLine,
-            ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
-            ShowProgress::Always => Reporting::Lines,
-        },
     })
+}
+
+/// A client's page by the ending of its name.
+fn client_page(path: PathBuf) -> Result<ClientPage, Failure> {
+    let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
+    match ending.as_str() {
+        "html" | "htm" => Ok(ClientPage::Html(path)),
+        "pdf" => Ok(ClientPage::Pdf(path)),
+        _ => {
+            let shown = path.display();
+            Err(Failure::input(format!("--client-page {shown}: its name says no kind; end it in .html or .pdf")))
+        }
+    }
 }
 
 fn resolve_fill(args: FillArgs) -> Result<FillSettings, Failure> {
@@ -237,14 +306,14 @@ fn keep_inputs(out: Option<&Path>, job: &JobFiles, stock: &StockFiles) -> Result
     read.into_iter().flatten().try_for_each(|input| refuse_overwriting(out, input))
 }
 
-/// The plan may not take the place of a file it is made from, by whatever path it is reached.
+/// What is written may not take the place of a file it is made from, by whatever path it is reached.
 fn refuse_overwriting(out: &Path, input: &Path) -> Result<(), Failure> {
     let same = match (out.canonicalize(), input.canonicalize()) {
         (Ok(out), Ok(input)) => out == input,
         _ => out == input,
     };
     if same {
-        let message = format!("--out {} would overwrite a file the plan is made from; choose another", out.display());
+        let message = format!("{} would overwrite a file that is read; choose another", out.display());
         return Err(Failure::input(message));
     }
     Ok(())
@@ -335,7 +404,7 @@ mod tests {
     fn the_plan_may_not_overwrite_what_it_is_made_from() {
         let failure = settle("flitchwork plan job.json --pile pile.json --out pile.json").unwrap_err();
         assert_eq!(failure.code(), 2);
-        assert!(failure.to_string().contains("--out pile.json"));
+        assert!(failure.to_string().contains("pile.json would overwrite"));
     }
 
     #[test]

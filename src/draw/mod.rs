@@ -2,7 +2,7 @@
 //!
 //! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel` and `overview`
 //! the pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
-//! both, `files` puts it in a folder. Nothing here
+//! both, `files` puts it in a folder; `offer` is a quote's page for a client. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
 //! pile and options give the same bytes.
 
@@ -15,6 +15,7 @@ mod hatch;
 mod key;
 mod lettering;
 mod model;
+pub mod offer;
 mod overview;
 mod panel;
 mod pdf;

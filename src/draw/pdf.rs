@@ -20,8 +20,13 @@ use super::{DrawError, font};
 /// Points of a PDF to the millimetre.
 const POINTS: f64 = 72.0 / 25.4;
 
-/// One page a drawing. Equal drawings give equal bytes.
+/// One page a drawing, on paper of the model's own tint. Equal drawings give equal bytes.
 pub(crate) fn write(title: &str, drawings: &[Drawing]) -> Result<Vec<u8>, DrawError> {
+    write_on(Some(Fill::Paper), title, drawings)
+}
+
+/// As [`write`], on paper of this tint, or on the paper as it is.
+pub(crate) fn write_on(tint: Option<Fill>, title: &str, drawings: &[Drawing]) -> Result<Vec<u8>, DrawError> {
     let failed = |what: String| DrawError::Picture { what };
     let mut document = Document::new_with(SerializeSettings::default());
     document.set_metadata(Metadata::new().title(title.to_owned()).language("en".to_owned()));
@@ -32,7 +37,9 @@ pub(crate) fn write(title: &str, drawings: &[Drawing]) -> Result<Vec<u8>, DrawEr
         let mut page = document.start_page_with(size);
         let mut surface = page.surface();
         let paper = Frame { x: 0.0, y: 0.0, width: drawing.width, height: drawing.height };
-        rect(&mut surface, &paper, Some(Fill::Paper), None);
+        if tint.is_some() {
+            rect(&mut surface, &paper, tint, None);
+        }
         for shape in &drawing.shapes {
             match shape {
                 Shape::Rect { frame, fill, pen } => rect(&mut surface, frame, *fill, *pen),

@@ -1,9 +1,12 @@
 //! What is to be made, and the shop that makes it.
 //!
 //! The types here are the job after it was read and found good. How job files are read is in `file`, the shop profile in
-//! `shop`. How a part becomes a blank is `milling`'s business.
+//! `shop`, what the shop charges in `rates`. How a part becomes a blank is `milling`'s business.
 
 pub mod file;
+pub mod rates;
+mod rates_file;
+mod rates_shapes;
 mod record;
 mod settings;
 pub mod shop;

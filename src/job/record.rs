@@ -5,6 +5,7 @@
 
 use serde_json::{Value, json};
 
+use super::rates::Rates;
 use super::settings::{SettingsRecord, ShopFile, check_shop, settings_of};
 use super::{Faces, Job, Lamination, Match, MatchRule, MatchScope, Panel, Part, PartGrain, Shop, Wanted};
 use crate::measure::{Length, Units};
@@ -28,7 +29,9 @@ impl Record for JobRecord<'_> {
         let units = units_field(f);
         let title = f.defaulted("title", "A title for the sheets.", Text { most: 200 }, String::new(), json!(""));
         let about = "Settings of the shop, only what differs from the shop file or the defaults.";
-        let stated = f.optional("shop", about, Group(SettingsRecord)).unwrap_or_default();
+        let defaults = Rates::defaults();
+        let rates = self.base.and_then(|file| file.rates.as_ref()).unwrap_or(&defaults);
+        let stated = f.optional("shop", about, Group(SettingsRecord { rates })).unwrap_or_default();
         let own = settings_of(units.unwrap_or(Units::Inches), stated);
         let shop = resolve(own.units, self.base, Some(&own));
         check_shop(f, &shop, "shop.");

@@ -1,10 +1,13 @@
 //! The shop's settings as files know them: name, range, meaning and source of each, in one table.
 //!
-//! Reading, writing, and the schema all go through `SETTINGS`; the defaults themselves are `Shop::defaults`. A `ShopFile`
+//! Reading, writing, and the schema all go through `SETTINGS`; the defaults themselves are `Shop::defaults`, the group
+//! `rates` is `rates_file`'s. A `ShopFile`
 //! holds only what its file states, so that a job can override it setting by setting.
 
 use serde_json::{Value, json};
 
+use super::rates::Rates;
+use super::rates_file::{RatesRecord, check_rates, rates_node};
 use super::shop::{RipFirst, Shop};
 use crate::measure::{Length, Rational, Units};
 use crate::pile::Faults;
@@ -21,6 +24,8 @@ pub struct ShopFile {
     /// Units of its plain numbers.
     pub units: Units,
     stated: Vec<(&'static Setting, Figure)>,
+    /// What the shop charges, when the file says anything about it: all of it, on top of what it was read under.
+    pub(crate) rates: Option<Rates>,
 }
 
 impl ShopFile {
@@ -28,6 +33,9 @@ impl ShopFile {
     pub fn apply(&self, shop: &mut Shop) {
         for (setting, figure) in &self.stated {
             setting.set(shop, figure);
+        }
+        if let Some(rates) = &self.rates {
+            shop.rates.clone_from(rates);
         }
     }
 }
@@ -61,7 +69,8 @@ pub fn read_shop(file: &str, text: &str) -> Result<ShopFile, Faults> {
 
 /// The JSON Schema of shop files: every setting with its default, unit, range and source.
 pub fn shop_schema() -> Value {
-    titled(schema_of(&ShopFileRecord), "flitchwork shop", "The shop profile: every setting of the milling model.")
+    let about = "The shop profile: every setting of the milling model, and what the shop charges.";
+    titled(schema_of(&ShopFileRecord), "flitchwork shop", about)
 }
 
 struct ShopFileRecord;
@@ -72,8 +81,8 @@ impl Record for ShopFileRecord {
     fn fields(&self, f: &mut Fields<'_>) -> Option<ShopFile> {
         f.required("format", "What the file is: always `flitchwork.shop/1`.", Tag("flitchwork.shop/1"));
         let units = units_field(f);
-        let stated = SettingsRecord.fields(f)?;
-        let shop_file = ShopFile { units: units?, stated };
+        let stated = SettingsRecord { rates: &Rates::defaults() }.fields(f)?;
+        let shop_file = settings_of(units?, stated);
         let mut shop = Shop::defaults(shop_file.units);
         shop_file.apply(&mut shop);
         check_shop(f, &shop, "");
@@ -88,23 +97,32 @@ pub(crate) fn check_shop(f: &mut Fields<'_>, shop: &Shop, within: &str) {
             format!("the lowest humidity, {} %, is above the highest, {} %", shop.climate.rh_low, shop.climate.rh_high);
         f.fault(&format!("{within}climate.rh_low"), &what, "write the dry season's figure under `rh_low`");
     }
+    check_rates(f, &shop.rates, within);
 }
 
 /// The settings of a job's `shop`, and of a shop file beside its `format` and `units`.
-pub(crate) struct SettingsRecord;
+pub(crate) struct SettingsRecord<'b> {
+    /// What the group `rates` is read on top of.
+    pub(crate) rates: &'b Rates,
+}
 
-impl Record for SettingsRecord {
-    type Out = Vec<(&'static Setting, Figure)>;
+/// What a file states: settings of the milling model, and all rates if it says anything about them.
+pub(crate) type Stated = (Vec<(&'static Setting, Figure)>, Option<Rates>);
 
-    fn fields(&self, f: &mut Fields<'_>) -> Option<Self::Out> {
+impl Record for SettingsRecord<'_> {
+    type Out = Stated;
+
+    fn fields(&self, f: &mut Fields<'_>) -> Option<Stated> {
         let groups = GROUPS.iter().map(|(group, about)| f.optional(group, about, Group(SettingGroup(group))));
-        Some(groups.flatten().flatten().collect())
+        let stated = groups.flatten().flatten().collect();
+        let about = "What the shop charges, for quotes: money and hours. All of it is yours to change.";
+        Some((stated, f.optional("rates", about, Group(RatesRecord { base: self.rates }))))
     }
 }
 
 /// A job's own settings.
-pub(crate) fn settings_of(units: Units, stated: Vec<(&'static Setting, Figure)>) -> ShopFile {
-    ShopFile { units, stated }
+pub(crate) fn settings_of(units: Units, (stated, rates): Stated) -> ShopFile {
+    ShopFile { units, stated, rates }
 }
 
 struct SettingGroup(&'static str);
@@ -192,6 +210,7 @@ pub(crate) fn shop_node(shop: &Shop, units: Units) -> Option<Node> {
         let empty = fields.is_empty();
         out.unless(empty, |out| out.put(group, fields.node()));
     }
+    out.maybe(rates_node(&shop.rates, units), |out, rates| out.put("rates", rates));
     (!out.is_empty()).then(|| out.node())
 }
 

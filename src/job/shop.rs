@@ -4,6 +4,7 @@
 //! wood is `milling`'s. Defaults are stated in inches and kept exact; a millimetre shop gets the same figures except the
 //! rip step, which is then 1 mm.
 
+use super::rates::Rates;
 use crate::measure::{Length, Rational, Units};
 
 /// Every setting of the shop.
@@ -20,6 +21,8 @@ pub struct Shop {
     pub climate: Climate,
     pub keep: Keep,
     pub print: Print,
+    /// What the shop charges; of no concern to milling.
+    pub rates: Rates,
 }
 
 /// Wood lost to the saw.
@@ -188,6 +191,7 @@ impl Shop {
             climate: Climate { rh_low: 30.0, rh_high: 60.0, build_moisture: 7.0 },
             keep: Keep { length: inch(24, 1), width: inch(3, 1), credit: ratio(3, 10) },
             print: Print { rough: inch(1, 16), fine: inch(1, 32) },
+            rates: Rates::defaults(),
         }
     }
 }

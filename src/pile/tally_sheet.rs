@@ -164,7 +164,7 @@ impl TallySheet {
 }
 
 /// A cell that no spreadsheet takes for a formula (OWASP, "CSV injection").
-fn inert(cell: &str) -> String {
+pub(crate) fn inert(cell: &str) -> String {
     let risky = cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) && cell.parse::<f64>().is_err();
     if risky { format!("'{cell}") } else { cell.to_owned() }
 }

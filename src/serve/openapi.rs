@@ -1,6 +1,6 @@
 //! The OpenAPI 3.1 document: made from the endpoints, the types of the answers, and the published schemas of the files.
 //!
-//! Nothing is written twice: answers are described by the types that are serialised, jobs, piles, shops and plans by the
+//! Nothing is written twice: answers are described by the types that are serialised, jobs, piles, shops, plans and quotes by the
 //! schemas that `flitchwork schema` prints.
 
 use schemars::JsonSchema;
@@ -11,7 +11,7 @@ use super::body::Media;
 use super::endpoints::{ALL, Verb};
 use super::problem::{Kind, MEDIA, Problem};
 use super::settings::Limits;
-use crate::{job, pile, plan};
+use crate::{job, pile, plan, quote};
 
 const SCHEMAS: &str = "#/components/schemas/";
 
@@ -41,6 +41,7 @@ impl Schemas {
         schemas.file("Pile", pile);
         schemas.file("Shop", job::file::shop_schema());
         schemas.file("Plan", plan::file::schema());
+        schemas.file("Quote", quote::file::schema());
         schemas
     }
 
@@ -80,7 +81,7 @@ impl Schemas {
     }
 }
 
-/// A reference to the schema of a file: `Job`, `Pile`, `Shop`, `Plan`.
+/// A reference to the schema of a file: `Job`, `Pile`, `Shop`, `Plan`, `Quote`.
 pub fn file(name: &str) -> Value {
     json!({ "$ref": format!("{SCHEMAS}{name}") })
 }

@@ -17,6 +17,7 @@ use crate::job::{self, Job};
 use crate::pile::{self, Pile};
 use crate::plan::fill::{FillOptions, Pick};
 use crate::plan::{self, Options, ShopPlan};
+use crate::quote::{self, Date, Occasion};
 
 /// Seconds a plan may take when nothing else was asked for, or the service's longest if that is less.
 const PATIENT_SECONDS: f64 = 10.0;
@@ -92,6 +93,12 @@ pub struct Filling {
     pub options: FillOptions,
 }
 
+/// A plan to be priced.
+pub struct Pricing {
+    pub doubt: Doubt,
+    pub occasion: Occasion,
+}
+
 impl Order {
     /// Reads the body of a request for a plan.
     ///
@@ -140,15 +147,21 @@ impl Doubt {
     /// # Errors
     /// A problem with everything wrong.
     pub fn read(text: &str, limits: &Limits) -> Result<Doubt, Problem> {
-        let mut parts = Parts::read(text, &["job", "pile", "shop", "plan"])?;
-        let (job, pile) = parts.job_and_pile(limits);
-        let plan = parts.required("plan").map(str::to_owned).and_then(|text| {
-            let read = plan::file::read_json("plan", &text);
-            read.map_err(|error| parts.errors.push(BodyError::at("/plan", error.to_string()))).ok()
-        });
-        let read = parts.finish((job, pile))?;
-        let plan = plan.ok_or_else(|| Problem::new(Kind::Invalid, "the plan cannot be read"))?;
-        Ok(Doubt { job: read.0, pile: read.1, plan })
+        Parts::read(text, &["job", "pile", "shop", "plan"])?.doubt(limits)
+    }
+}
+
+impl Pricing {
+    /// Reads the body of a request for a quote; it is dated today unless it says otherwise.
+    ///
+    /// # Errors
+    /// A problem with everything wrong.
+    pub fn read(text: &str, limits: &Limits) -> Result<Pricing, Problem> {
+        let mut parts = Parts::read(text, &["job", "pile", "shop", "plan", "date", "for"])?;
+        let client = parts.line("for", &|text| Ok(text.to_owned()));
+        let date = parts.line("date", &|text| text.parse().map_err(|error: quote::DateError| error.to_string()));
+        let occasion = Occasion { date: date.unwrap_or_else(Date::today), client };
+        Ok(Pricing { doubt: parts.doubt(limits)?, occasion })
     }
 }
 
@@ -282,6 +295,32 @@ impl<'a> Parts<'a> {
         self.errors.extend(job.iter().flat_map(|job| job_excess(job, limits)));
         self.errors.extend(pile.iter().filter_map(|pile| pile_excess(pile, limits, "/pile")));
         (job, pile)
+    }
+
+    /// A job, a pile and a plan of them.
+    fn doubt(mut self, limits: &Limits) -> Result<Doubt, Problem> {
+        let (job, pile) = self.job_and_pile(limits);
+        let plan = self.required("plan").map(str::to_owned).and_then(|text| {
+            let read = plan::file::read_json("plan", &text);
+            read.map_err(|error| self.errors.push(BodyError::at("/plan", error.to_string()))).ok()
+        });
+        let read = self.finish((job, pile))?;
+        let plan = plan.ok_or_else(|| Problem::new(Kind::Invalid, "the plan cannot be read"))?;
+        Ok(Doubt { job: read.0, pile: read.1, plan })
+    }
+
+    /// A field that may be left out and holds one line of text, understood by `read`.
+    fn line<T>(&mut self, name: &str, read: &dyn Fn(&str) -> Result<T, String>) -> Option<T> {
+        const MOST: usize = 120;
+        let written = self.text(name)?;
+        let text = serde_json::from_str::<String>(written).ok().map(|text| text.trim().to_owned());
+        let fits =
+            |text: &String| !text.is_empty() && text.chars().count() <= MOST && !text.chars().any(char::is_control);
+        let read = match text.filter(fits) {
+            Some(text) => read(&text),
+            None => Err(format!("write a text of up to {MOST} characters on one line")),
+        };
+        read.map_err(|what| self.errors.push(BodyError::at(format!("/{name}"), what))).ok()
     }
 
     fn search(&mut self, limits: &Limits) -> Search {

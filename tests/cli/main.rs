@@ -5,4 +5,5 @@ mod fill;
 #[cfg(unix)]
 mod interrupt;
 mod plan;
+mod quote;
 mod scratch;

@@ -171,7 +171,7 @@ fn a_plan_that_was_tampered_with_is_unlawful_and_the_breach_is_named() {
 #[case::an_unknown_command("saw", &["saw"])]
 #[case::no_share("plan {bench}/job.json --pile {bench}/pile.json --gap 5", &["0.01 or 1%"])]
 #[case::no_time("plan {bench}/job.json --pile {bench}/pile.json --seconds 0", &["seconds"])]
-#[case::over_the_pile("plan job.json --pile pile.json --out pile.json", &["--out pile.json", "overwrite"])]
+#[case::over_the_pile("plan job.json --pile pile.json --out pile.json", &["pile.json", "overwrite"])]
 #[case::into_nowhere("plan {bench}/job.json --pile {bench}/pile.json --out no/plan.json --work 5", &["no/plan.json"])]
 #[case::no_plan("check {bench}/job.json {bench}/pile.json {bench}/job.json", &["job.json"])]
 #[case::a_drawing_of_a_pile("draw {bench}/pile.json --pile {bench}/pile.json --out drawings", &["pile.json"])]

@@ -37,6 +37,8 @@ fn answers_are_what_the_document_says() {
     let filled = post(service.address, "/v1/fills?diagrams=inline", &[], &body).is(200).json();
     conforms(&document, "FillAnswer", &filled);
     conforms(&document, "Plan", &filled["plan"]);
+    let body = format!("{{ \"job\": {job}, \"pile\": {pile}, \"plan\": {} }}", plan["plan"]);
+    conforms(&document, "Quote", &post(service.address, "/v1/quotes", &[], &body).is(200).json());
     conforms(&document, "TallyFigures", &post(service.address, "/v1/tally", &[], &pile).is(200).json());
     conforms(&document, "Problem", &post(service.address, "/v1/plans", &[], "{}").problem(422, "invalid"));
 }
@@ -56,13 +58,13 @@ fn the_examples_in_the_document_work() {
             tried += 1;
         }
     }
-    assert_eq!(tried, 5);
+    assert_eq!(tried, 6);
 }
 
 #[test]
 fn schemas_are_those_the_command_line_prints() {
     let service = Running::start("");
-    for name in ["pile", "job", "shop", "plan"] {
+    for name in ["pile", "job", "shop", "plan", "quote"] {
         let served = get(service.address, &format!("/v1/schemas/{name}")).is(200);
         assert_eq!(served.body, service.command(&format!("schema {name}")).stdout, "{name}");
     }

@@ -8,5 +8,6 @@ mod diagrams;
 mod documents;
 mod lifecycle;
 mod plans;
+mod quotes;
 mod refusals;
 mod running;

@@ -5,6 +5,7 @@ mod completions;
 mod draw;
 mod fill;
 mod plan;
+mod quote;
 mod sample;
 mod schema;
 mod serve;
@@ -18,6 +19,7 @@ pub fn run(settings: Settings) -> Result<Ending, Failure> {
     match settings {
         Settings::Plan(settings) => plan::run(&settings),
         Settings::Fill(settings) => fill::run(&settings),
+        Settings::Quote(settings) => quote::run(&settings),
         Settings::Check(settings) => check::run(&settings),
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),

@@ -3,7 +3,7 @@
 use crate::cli::args::FileKind;
 use crate::cli::failure::{Ending, Failure};
 use crate::cli::output;
-use crate::{job, pile, plan};
+use crate::{job, pile, plan, quote};
 
 pub fn run(kind: FileKind) -> Result<Ending, Failure> {
     let schema = match kind {
@@ -11,6 +11,7 @@ pub fn run(kind: FileKind) -> Result<Ending, Failure> {
         FileKind::Job => job::file::schema(),
         FileKind::Shop => job::file::shop_schema(),
         FileKind::Plan => plan::file::schema(),
+        FileKind::Quote => quote::file::schema(),
     };
     output::print(&format!("{schema:#}\n"))?;
     Ok(Ending::Done)

@@ -20,7 +20,7 @@ use crate::plan::{self, ShopPlan};
 
 const IMAGE_SVG: &str = "image/svg+xml";
 const IMAGE_PNG: &str = "image/png";
-const PAGES: &str = "application/pdf";
+pub const PAGES: &str = "application/pdf";
 
 const fn endpoint(
     path: &'static str,

@@ -12,10 +12,10 @@ use super::super::openapi::{Operation, Schemas, document};
 use super::super::page;
 use super::super::problem::{Kind, Problem};
 use super::Shared;
-use crate::{job, pile, plan};
+use crate::{job, pile, plan, quote};
 
 const SCHEMA_MEDIA: &str = "application/schema+json";
-const HTML: &str = "text/html; charset=utf-8";
+pub const HTML: &str = "text/html; charset=utf-8";
 const CSS: &str = "text/css; charset=utf-8";
 
 const fn open(
@@ -38,7 +38,8 @@ async fn schema(request: HttpRequest, name: web::Path<String>) -> Result<HttpRes
         "job" => job::file::schema(),
         "shop" => job::file::shop_schema(),
         "plan" => plan::file::schema(),
-        _ => return Err(Problem::new(Kind::NotFound, "the schemas are pile, job, shop and plan")),
+        "quote" => quote::file::schema(),
+        _ => return Err(Problem::new(Kind::NotFound, "the schemas are pile, job, shop, plan and quote")),
     };
     Ok(typed(StatusCode::OK, media).body(format!("{schema:#}\n")))
 }
@@ -66,7 +67,12 @@ async fn style(request: HttpRequest) -> Result<HttpResponse, Problem> {
 fn about_schema(_: &mut Schemas) -> Operation {
     let about = "Every field of a file with its meaning, unit and default, as `flitchwork schema` prints it.";
     Operation::new("Documents", "file_schema", "The JSON Schema of a file", about)
-        .takes("name", "path", "Which file", json!({ "type": "string", "enum": ["pile", "job", "shop", "plan"] }))
+        .takes(
+            "name",
+            "path",
+            "Which file",
+            json!({ "type": "string", "enum": ["pile", "job", "shop", "plan", "quote"] }),
+        )
         .gives(200, "The schema", SCHEMA_MEDIA, json!({ "type": "object" }))
         .gives(200, "The schema", JSON, json!({ "type": "object" }))
         .fails(&[Kind::NotFound, Kind::NotAcceptable])

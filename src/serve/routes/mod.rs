@@ -8,6 +8,7 @@ pub mod fills;
 pub mod health;
 pub mod plans;
 pub mod progress;
+pub mod quotes;
 pub mod tally;
 
 use actix_web::{HttpMessage, HttpRequest, web};
