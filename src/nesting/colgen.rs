@@ -20,11 +20,13 @@ use super::problem::Problem;
 
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
 const SMOOTHING: i64 = 500;
-/// Efforts of pricing, stage by stage: coarse at first, then exact, then ever closer to the limits.
-const STAGES: [Effort; 5] = [
+/// Efforts of pricing, stage by stage: from few section starts to all, ever closer to the limits, at first with few widths
+/// of staves.
+const STAGES: [Effort; 6] = [
     Effort { states: 1, rounds: 1, ..Effort::starts(4) },
     Effort { states: 1, rounds: 1, ..Effort::starts(12) },
-    Effort { states: 1, rounds: 2, ..Effort::EXACT },
+    Effort { states: 1, rounds: 2, coarse: true, ..Effort::EXACT },
+    Effort { states: 4, rounds: 3, coarse: true, ..Effort::EXACT },
     Effort { states: 4, rounds: 3, ..Effort::EXACT },
     Effort { states: 12, rounds: 4, ..Effort::EXACT },
 ];

@@ -30,7 +30,8 @@ pub struct Engine {
 
 /// The engine of one geometry.
 enum Cutter {
-    Board(Box<BoardEngine>),
+    /// The engine, and one of few widths of staves where there are many.
+    Board(Box<BoardEngine>, Option<Box<BoardEngine>>),
     /// The engine, the items it can give, and the credit of a whole sheet, rounded up.
     Sheet(Box<SheetEngine>, Vec<usize>, i64),
     Stick(Box<Stock>),
@@ -136,7 +137,7 @@ impl Engine {
 
     /// The layouts that the last call with this memory met beside the one it returned.
     pub fn beside(&self, memory: &Memory, prices: &[i64]) -> Vec<Found> {
-        let Cutter::Board(engine) = &self.own else { return Vec::new() };
+        let Cutter::Board(engine, _) = &self.own else { return Vec::new() };
         let of = |layout: &BoardLayout| {
             let (value, counts) = engine.value(layout, prices);
             Found::new(Shape::Board(layout.clone()), &counts, value, i64::MAX, prices, 0)
@@ -147,7 +148,7 @@ impl Engine {
     /// A layout found earlier, made to fit `limits`: strips that need a piece too many are filled again with what `prices`
     /// are best at. `None` for a kind of stock whose layouts are found anew as fast.
     pub fn refit(&self, shape: &Shape, prices: &[i64], limits: &[u32]) -> Option<Found> {
-        let (Cutter::Board(engine), Shape::Board(layout)) = (&self.own, shape) else { return None };
+        let (Cutter::Board(engine, _), Shape::Board(layout)) = (&self.own, shape) else { return None };
         Some(together::without_broken(&self.together, limits, &mut |limits| {
             let p = engine.refit(layout, prices, limits);
             Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, 1)
@@ -158,7 +159,10 @@ impl Engine {
 impl Cutter {
     fn new(stock: &Stock) -> Cutter {
         let cutter = match &stock.kind {
-            Kind::Board(_) => BoardEngine::new(stock).map(|e| Cutter::Board(Box::new(e))),
+            Kind::Board(_) => {
+                let coarse = BoardEngine::coarse(stock).map(Box::new);
+                BoardEngine::new(stock).map(|engine| Cutter::Board(Box::new(engine), coarse))
+            }
             Kind::Sheet(sheet) => SheetEngine::new(stock).map(|e| {
                 let items = sheet.pieces.iter().map(|p| p.item).collect();
                 Cutter::Sheet(Box::new(e), items, whole_credit(sheet, stock.credit.as_ref()))
@@ -170,7 +174,10 @@ impl Cutter {
 
     fn renumbered(self, stock: &Stock) -> Cutter {
         match (self, &stock.kind) {
-            (Cutter::Board(engine), Kind::Board(board)) => Cutter::Board(Box::new(engine.renumbered(board))),
+            (Cutter::Board(engine, coarse), Kind::Board(board)) => {
+                let coarse = coarse.map(|engine| Box::new(engine.renumbered(board)));
+                Cutter::Board(Box::new(engine.renumbered(board)), coarse)
+            }
             _ => Cutter::new(stock),
         }
     }
@@ -184,7 +191,8 @@ impl Cutter {
         effort: Effort,
     ) -> Found {
         match self {
-            Cutter::Board(engine) => {
+            Cutter::Board(engine, coarse) => {
+                let engine = coarse.as_ref().filter(|_| effort.coarse).unwrap_or(engine);
                 let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort);
                 // A board at which nothing is worth a look takes its time too.
                 let work = u64::from(p.evaluations).max(1);

@@ -28,7 +28,7 @@ const ROUNDS: usize = 6;
 const ROOT_ROUNDS: usize = 30;
 /// Efforts of pricing at a node, each taken up when the one before finds nothing new.
 const EFFORTS: [Effort; 3] = [
-    Effort { states: 1, rounds: 1, ..Effort::EXACT },
+    Effort { states: 1, rounds: 1, coarse: true, ..Effort::EXACT },
     Effort { states: 2, rounds: 4, ..Effort::EXACT },
     Effort { states: 8, rounds: 4, ..Effort::EXACT },
 ];

@@ -55,15 +55,17 @@ pub struct Effort {
     pub states: usize,
     /// With limits: boards solved at most before the best lawful layout so far is returned.
     pub rounds: u32,
+    /// Few widths of staves will do.
+    pub coarse: bool,
 }
 
 impl Effort {
     /// To the end; with limits, as far as 16 states and 12 rounds go.
-    pub const EXACT: Effort = Effort { starts: u32::MAX, enough: 0, slack: 0, states: 16, rounds: 12 };
+    pub const EXACT: Effort = Effort { starts: u32::MAX, enough: 0, slack: 0, states: 16, rounds: 12, coarse: false };
 
-    /// At most so many section starts.
+    /// At most so many section starts, of few widths of staves.
     pub const fn starts(starts: u32) -> Effort {
-        Effort { starts, ..Effort::EXACT }
+        Effort { starts, coarse: true, ..Effort::EXACT }
     }
 }
 
@@ -120,8 +122,29 @@ impl BoardEngine {
         Some(BoardEngine::on_grid(board, stock.credit.as_ref(), grid, BaseLimits::default()))
     }
 
-    fn on_grid(board: &BoardStock, credit: Option<&Credit>, grid: Grid, limits: BaseLimits) -> BoardEngine {
+    /// Prepares a board with few widths of staves, for a first look: its layouts are lawful and its upper values proven, both are
+    /// further apart. `None` when the stock is no board, or has few enough.
+    pub fn coarse(stock: &Stock) -> Option<BoardEngine> {
+        let Kind::Board(board) = &stock.kind else { return None };
+        let grid = Grid::choose(board, stock.credit.as_ref());
         let thinned = thin::thinned(board);
+        let (plan, bound) = thinned.as_ref().map_or((board, board), |(plan, bound)| (plan, bound));
+        let simpler = thin::coarse(plan, bound)?;
+        Some(BoardEngine::simplified(board, stock.credit.as_ref(), grid, BaseLimits::default(), Some(simpler)))
+    }
+
+    fn on_grid(board: &BoardStock, credit: Option<&Credit>, grid: Grid, limits: BaseLimits) -> BoardEngine {
+        BoardEngine::simplified(board, credit, grid, limits, thin::thinned(board))
+    }
+
+    /// With a board for the plan and one for the bound in place of `board`, if they are given.
+    fn simplified(
+        board: &BoardStock,
+        credit: Option<&Credit>,
+        grid: Grid,
+        limits: BaseLimits,
+        thinned: Option<(BoardStock, BoardStock)>,
+    ) -> BoardEngine {
         let exact = grid.exact && model::bases_are_exact(board, limits) && thinned.is_none();
         let (for_plan, for_bound) = thinned.unwrap_or_else(|| (board.clone(), board.clone()));
         let plan = Sided::new(for_plan, grid, if exact { Side::Both } else { Side::Plan }, limits);

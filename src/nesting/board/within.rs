@@ -294,7 +294,7 @@ impl<'a> Within<'a> {
         let rows = &model.classes[class];
         let base = rows.bases.iter().position(|base| base.from == strip.y)?;
         let ops = &rows.ops[rows.starts[base]..rows.starts[base + 1]];
-        let op = ops.iter().find(|op| board.classes[class].strips[op.strip].width == strip.width)?;
+        let op = ops.iter().find(|op| self.engine.plan.board.classes[class].strips[op.strip].width == strip.width)?;
         let able = |&c: &usize| self.may[c] && self.worth(c) > 0 && self.left_for(c, left);
         // Of staves of many widths the widest that is still wanted, and the narrowest, which leaves most for the next.
         let parts: Vec<(usize, usize)> = model.rows[op.row]
