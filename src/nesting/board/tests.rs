@@ -3,6 +3,8 @@
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 
 use super::brute::Brute;
 use super::*;
@@ -367,4 +369,40 @@ fn of_two_cuttings_of_one_size_the_one_that_yields_more_is_cut() {
     let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(board), together: vec![], wider: None };
     // Two blanks in each of four strips, two pieces a blank.
     assert_eq!((solve(&stock, &[1]).value, solve(&stock, &[1]).upper), (16, 16));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// A board of 24 widths of staves and one other piece, with knots: the first look brackets what the full one finds.
+    #[test]
+    fn few_widths_of_staves_give_lawful_layouts_and_bounds_of_all_widths(case in any::<u64>()) {
+        let mut rng = ChaCha8Rng::seed_from_u64(case);
+        let mut stock = plain_board(rng.random_range(60..120), rng.random_range(40..90), 2, (rng.random_range(18..30), 20));
+        let Kind::Board(board) = &mut stock.kind else { panic!("a board") };
+        let stave = board.cuttings[0].clone();
+        board.cuttings = (20..44).map(|width| Cutting {
+            width, net_width: width, yields: vec![(0, width as u32)], ..stave.clone()
+        }).collect();
+        board.cuttings.push(Cutting { length: 25, net_length: 25, width: 31, net_width: 31, yields: vec![(1, 1)], ..stave });
+        board.blocked = vec![(0..rng.random_range(0..4)).map(|_| {
+            let (x0, y0) = (rng.random_range(0..100), rng.random_range(0..80));
+            Rect { x0, x1: x0 + rng.random_range(1..8), y0, y1: y0 + rng.random_range(1..8) }
+        }).collect()];
+        let kinds = (20..44).map(|width| StripKind {
+            width,
+            cuttings: (0..=24).filter(|&c| board.cuttings[c].width <= width).collect(),
+        });
+        board.classes[0].strips = kinds.collect();
+        let (full, coarse) = (BoardEngine::new(&stock).unwrap(), BoardEngine::coarse(&stock).expect("many widths"));
+        let prices = [rng.random_range(1..2000), rng.random_range(1..90_000)];
+        let (fine, first) = (full.best(&prices, &mut Scratch::default(), Effort::EXACT), coarse.best(&prices, &mut Scratch::default(), Effort::EXACT));
+        prop_assert_eq!(verify(&stock, &first.layout), Ok(()));
+        prop_assert!(first.value <= fine.upper && fine.value <= first.upper, "{} {} {} {}", first.value, first.upper, fine.value, fine.upper);
+        let limits = [rng.random_range(30..200), 2];
+        let fine = full.best_within(&prices, &limits, &mut Scratch::default(), Effort::EXACT);
+        let first = coarse.best_within(&prices, &limits, &mut Scratch::default(), Effort::EXACT);
+        prop_assert_eq!(verify(&stock, &first.layout), Ok(()));
+        prop_assert!(first.value <= fine.upper && fine.value <= first.upper, "{} {} {} {}", first.value, first.upper, fine.value, fine.upper);
+    }
 }
