@@ -8,6 +8,7 @@
 
 pub mod cli;
 pub mod draw;
+pub mod grade;
 pub mod job;
 pub mod measure;
 pub mod milling;

@@ -32,6 +32,7 @@ pub enum Command {
     Check(CheckArgs),
     Draw(DrawArgs),
     Tally(TallyArgs),
+    Grade(GradeArgs),
     Schema(SchemaArgs),
     Serve(ServeArgs),
     Sample(SampleArgs),
@@ -184,6 +185,24 @@ pub struct TallyArgs {
     pub format: Format,
 }
 
+/// Grade a pile: the hardwood grade each board reaches, what keeps it from the next, received against invoiced
+///
+/// The rules are the standard ones of the National Hardwood Lumber Association, from FAS to No.3B Common.
+#[derive(Debug, clap::Args)]
+pub struct GradeArgs {
+    /// The pile, JSON or CSV
+    #[arg(value_name = "PILE", value_hint = ValueHint::FilePath)]
+    pub pile: PathBuf,
+    #[command(flatten)]
+    pub reading: ReadingArgs,
+    /// A list to read, JSON, or a table for a spreadsheet
+    #[arg(long, value_enum, default_value_t = SheetFormat::Text)]
+    pub format: SheetFormat,
+    /// Draw the cuttings of every board (SVG) into this folder; made if need be
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub drawings: Option<PathBuf>,
+}
+
 /// Print the JSON Schema of a file
 #[derive(Debug, clap::Args)]
 pub struct SchemaArgs {
@@ -291,6 +310,17 @@ pub enum Format {
     Text,
     /// For a program
     Json,
+}
+
+/// What a result with rows looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SheetFormat {
+    /// For a person
+    Text,
+    /// For a program
+    Json,
+    /// For a spreadsheet
+    Csv,
 }
 
 /// What a bare number is measured in.

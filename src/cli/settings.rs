@@ -8,8 +8,8 @@ use crate::plan;
 use crate::serve;
 
 use super::args::{
-    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, LogLevel, PlanArgs, ReadingArgs, SampleArgs,
-    ServeArgs, ShowProgress, TallyArgs,
+    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, GradeArgs, LogLevel, PlanArgs, ReadingArgs,
+    SampleArgs, ServeArgs, SheetFormat, ShowProgress, TallyArgs,
 };
 use super::failure::Failure;
 use super::watch::Reporting;
@@ -33,6 +33,7 @@ pub enum Settings {
     Check(CheckSettings),
     Draw(DrawSettings),
     Tally(TallySettings),
+    Grade(GradeSettings),
     Schema(FileKind),
     Serve(Box<ServeSettings>),
     Sample(SampleSettings),
@@ -101,6 +102,13 @@ pub struct TallySettings {
 }
 
 #[derive(Clone, Debug, PartialEq)]
+pub struct GradeSettings {
+    pub stock: StockFiles,
+    pub drawings: Option<PathBuf>,
+    pub format: SheetFormat,
+}
+
+#[derive(Clone, Debug, PartialEq)]
 pub struct ServeSettings {
     pub service: serve::Settings,
     pub log: LogLevel,
@@ -127,6 +135,7 @@ pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
         Command::Check(args) => Settings::Check(resolve_check(args)),
         Command::Draw(args) => Settings::Draw(resolve_draw(args)),
         Command::Tally(args) => Settings::Tally(resolve_tally(args)),
+        Command::Grade(args) => Settings::Grade(resolve_grade(args)),
         Command::Schema(args) => Settings::Schema(args.of),
         Command::Serve(args) => Settings::Serve(Box::new(resolve_serve(args))),
         Command::Sample(args) => Settings::Sample(resolve_sample(args)),
@@ -184,6 +193,10 @@ fn resolve_draw(args: DrawArgs) -> DrawSettings {
 
 fn resolve_tally(args: TallyArgs) -> TallySettings {
     TallySettings { stock: stock_files(args.pile, args.reading), format: args.format }
+}
+
+fn resolve_grade(args: GradeArgs) -> GradeSettings {
+    GradeSettings { stock: stock_files(args.pile, args.reading), drawings: args.drawings, format: args.format }
 }
 
 fn resolve_serve(args: ServeArgs) -> ServeSettings {

@@ -1,6 +1,6 @@
 //! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
 //!
-//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel` and `overview`
+//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel`, `grading` and `overview`
 //! the pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
 //! both, `files` puts it in a folder. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
@@ -11,6 +11,7 @@ mod figure;
 mod figures;
 mod files;
 mod font;
+mod grading;
 mod hatch;
 mod key;
 mod lettering;
@@ -28,12 +29,13 @@ mod view;
 
 use std::path::PathBuf;
 
+use crate::grade::{GradeSheet, GradedBoard};
 use crate::measure::Length;
 use crate::pile::Pile;
 use crate::plan::{GlueKind, GlueSheet, GlueUp, ShopPlan};
 
 pub use figures::DrawOptions;
-pub use files::write_all;
+pub use files::{write_all, write_grades};
 pub use model::{Anchor, Dash, Drawing, Fill, Frame, Ink, Label, Pen, Point, Shape};
 
 /// Why a plan cannot be drawn.
@@ -109,6 +111,15 @@ pub fn overview_drawing(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> 
 /// As [`stock_drawing`].
 pub fn overview_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Result<String, DrawError> {
     Ok(svg::write(&overview_drawing(plan, pile, options)?))
+}
+
+/// The sheet of a graded board: both faces and the cuttings its grade rests on, laid out but not yet written.
+///
+/// # Errors
+/// When a print step is not positive.
+pub fn grade_drawing(sheet: &GradeSheet, graded: &GradedBoard, options: &DrawOptions) -> Result<Drawing, DrawError> {
+    check_steps(options)?;
+    Ok(grading::draw(sheet, graded, options))
 }
 
 /// The panels that have a sheet, with the figures on it.

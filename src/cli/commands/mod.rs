@@ -4,6 +4,7 @@ mod check;
 mod completions;
 mod draw;
 mod fill;
+mod grade;
 mod plan;
 mod sample;
 mod schema;
@@ -21,6 +22,7 @@ pub fn run(settings: Settings) -> Result<Ending, Failure> {
         Settings::Check(settings) => check::run(&settings),
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),
+        Settings::Grade(settings) => grade::run(&settings),
         Settings::Schema(kind) => schema::run(kind),
         Settings::Serve(settings) => serve::run(*settings),
         Settings::Sample(settings) => sample::run(&settings),

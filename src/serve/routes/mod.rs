@@ -4,6 +4,7 @@
 pub mod check;
 pub mod diagrams;
 pub mod documents;
+pub mod grades;
 pub mod health;
 pub mod plans;
 pub mod progress;
