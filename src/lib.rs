@@ -13,6 +13,7 @@ pub mod job;
 pub mod measure;
 pub mod milling;
 pub mod nesting;
+pub mod order;
 pub mod pile;
 pub mod plan;
 pub mod serve;

@@ -13,6 +13,7 @@ mod component;
 mod construct;
 mod dive;
 mod engine;
+mod enough;
 pub mod fill;
 mod improve;
 pub mod layout;
@@ -30,6 +31,7 @@ mod sticks;
 #[cfg(test)]
 mod tests;
 
+pub use enough::Enough;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,

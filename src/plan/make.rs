@@ -107,7 +107,7 @@ pub fn make(
 }
 
 /// Matches are part of the files, not yet of the planning.
-fn served(job: &Job) -> Result<(), MakeError> {
+pub(crate) fn served(job: &Job) -> Result<(), MakeError> {
     for part in &job.parts {
         if part.matching.is_some() {
             return Err(MakeError::NotServed {
@@ -122,7 +122,7 @@ fn served(job: &Job) -> Result<(), MakeError> {
 
 /// Every combination worth planning of how many pieces the copies of each part are built up from: layers of a lamination,
 /// staves of a panel of equal staves; one entry a part, 1 for all others.
-fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
+pub(crate) fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
     let per_part: Vec<Vec<u32>> = job.parts.iter().map(|part| members_of(job, pile, part)).collect();
     let mut choices: Vec<Vec<u32>> = vec![Vec::new()];
     let mut widen = true;

@@ -2,6 +2,7 @@
 
 mod files;
 mod fill;
+mod grade;
 #[cfg(unix)]
 mod interrupt;
 mod plan;

@@ -7,7 +7,7 @@ use crate::job::{Faces, Part, PartGrain, Wanted};
 use crate::measure::{Length, Units};
 use crate::pile::{Board, Nominal};
 
-use super::dice::{Dice, eighths, thirty_seconds};
+use crate::measure::dice::{Dice, eighths, thirty_seconds};
 use super::on_grid;
 
 /// A species at a nominal thickness.

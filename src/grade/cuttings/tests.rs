@@ -62,7 +62,7 @@ fn boards() -> impl Strategy<Value = (i64, i64, Vec<Rect>)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(150))]
+    #![proptest_config(ProptestConfig::with_cases(400))]
 
     #[test]
     fn the_cuttings_found_are_as_good_as_any_that_can_be_enumerated(
