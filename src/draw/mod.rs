@@ -1,6 +1,6 @@
 //! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
 //!
-//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel`, `grading` and `overview`
+//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel`, `grading`, `yields` and `overview`
 //! the pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
 //! both, `files` puts it in a folder. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
@@ -26,11 +26,13 @@ mod svg;
 mod table;
 mod text;
 mod view;
+mod yields;
 
 use std::path::PathBuf;
 
 use crate::grade::{GradeSheet, GradedBoard};
-use crate::measure::Length;
+use crate::measure::{Length, Units};
+use crate::order::Answer;
 use crate::pile::Pile;
 use crate::plan::{GlueKind, GlueSheet, GlueUp, ShopPlan};
 
@@ -120,6 +122,11 @@ pub fn overview_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Resu
 pub fn grade_drawing(sheet: &GradeSheet, graded: &GradedBoard, options: &DrawOptions) -> Result<Drawing, DrawError> {
     check_steps(options)?;
     Ok(grading::draw(sheet, graded, options))
+}
+
+/// The yields of an order's lots as histograms, laid out but not yet written.
+pub fn order_drawing(answer: &Answer, units: Units) -> Drawing {
+    yields::draw(answer, units)
 }
 
 /// The panels that have a sheet, with the figures on it.

@@ -10,6 +10,7 @@ pub const LEVEL: f64 = 0.95;
 
 /// A quantity that suffices in a share of the lots.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, schemars::JsonSchema)]
+#[schemars(rename = "OrderFigure")]
 pub struct Figure {
     /// The share of lots, 0 to 1.
     pub share: f64,
@@ -55,6 +56,7 @@ fn cumulative(n: usize, share: f64) -> Vec<f64> {
 
 /// One bar of a histogram.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, schemars::JsonSchema)]
+#[schemars(rename = "OrderBar")]
 pub struct Bar {
     /// From, including.
     pub from: f64,

@@ -7,7 +7,7 @@ use actix_web::{HttpResponse, Resource, Route, guard, web};
 
 use super::openapi::{Operation, Schemas};
 use super::problem::{Kind, Problem};
-use super::routes::{check, diagrams, documents, grades, health, plans, progress, tally};
+use super::routes::{check, diagrams, documents, grades, health, orders, plans, progress, tally};
 
 /// One method at one address.
 pub struct Endpoint {
@@ -63,6 +63,7 @@ pub const ALL: &[Endpoint] = &[
     check::CHECK,
     tally::TALLY,
     grades::GRADES,
+    orders::ORDERS,
     documents::SCHEMA,
     documents::OPENAPI,
     documents::PAGE,

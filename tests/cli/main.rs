@@ -5,5 +5,6 @@ mod fill;
 mod grade;
 #[cfg(unix)]
 mod interrupt;
+mod order;
 mod plan;
 mod scratch;

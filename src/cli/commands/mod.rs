@@ -5,6 +5,7 @@ mod completions;
 mod draw;
 mod fill;
 mod grade;
+mod order;
 mod plan;
 mod sample;
 mod schema;
@@ -23,6 +24,7 @@ pub fn run(settings: Settings) -> Result<Ending, Failure> {
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),
         Settings::Grade(settings) => grade::run(&settings),
+        Settings::Order(settings) => order::run(&settings),
         Settings::Schema(kind) => schema::run(kind),
         Settings::Serve(settings) => serve::run(*settings),
         Settings::Sample(settings) => sample::run(&settings),

@@ -6,6 +6,7 @@ pub mod diagrams;
 pub mod documents;
 pub mod grades;
 pub mod health;
+pub mod orders;
 pub mod plans;
 pub mod progress;
 pub mod tally;
