@@ -58,7 +58,8 @@ fn rails() -> Job {
 #[test]
 fn identical_clear_boards_and_identical_parts_have_an_exact_order() {
     for (qty, length, feet) in [(7, 80, 28.0), (10, 38, 20.0)] {
-        let parts = json!([{ "id": "plank", "qty": qty, "species": "ash", "thickness": 0.75, "width": 5, "length": length }]);
+        let parts =
+            json!([{ "id": "plank", "qty": qty, "species": "ash", "thickness": 0.75, "width": 5, "length": length }]);
         let answer = ask(&job(parts), &question(Grade::Fas, 20, Some(clear_boards())));
         let order = &answer.orders[0].grades[0];
         for figure in &order.figures {
@@ -144,7 +145,8 @@ fn pearson(counts: &[u32], chances: &[f64], bins: usize) -> (f64, usize) {
 /// Methods, table 1.3.6.7.4.
 #[test]
 fn sizes_are_distributed_as_documented() {
-    let critical = |freedom: usize| [10.828, 13.816, 16.266, 18.467, 20.515, 22.458, 24.322, 26.125, 27.877][freedom - 1];
+    let critical =
+        |freedom: usize| [10.828, 13.816, 16.266, 18.467, 20.515, 22.458, 24.322, 26.125, 27.877][freedom - 1];
     for grade in [Grade::Fas, Grade::No1Common] {
         let row = TABLE.iter().find(|row| row.grade == grade).unwrap();
         let source = Source::of_grade(grade, FOUR_QUARTERS).unwrap();

@@ -490,8 +490,9 @@ fn quarters(text: &str) -> Result<(u16, u16), String> {
 
 /// A size and a premium.
 fn premium(text: &str) -> Result<(Length, Money), String> {
-    let (size, extra) =
-        text.split_once('=').ok_or_else(|| format!("\"{text}\" is no premium; write a size and an amount: 10 in=1.20"))?;
+    let (size, extra) = text
+        .split_once('=')
+        .ok_or_else(|| format!("\"{text}\" is no premium; write a size and an amount: 10 in=1.20"))?;
     let size = Length::parse(size.trim(), Units::Inches).map_err(|error| error.to_string())?;
     Ok((size, money(extra)?))
 }

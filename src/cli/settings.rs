@@ -233,7 +233,9 @@ fn resolve_order(args: OrderArgs, around: Surroundings) -> Result<OrderSettings,
         read.into_iter().flatten().try_for_each(|input| refuse_overwriting(out, input))?;
     }
     if !(args.confidence.0 > 0.0 && args.confidence.0 < 1.0) {
-        return Err(Failure::input("--confidence is a share above 0 and below 1, such as 95%; nothing is ever certain"));
+        return Err(Failure::input(
+            "--confidence is a share above 0 and below 1, such as 95%; nothing is ever certain",
+        ));
     }
     let below_one = |name: &str, share: Share| {
         let exact = decimal_from_f64(share.0).filter(|_| share.0 < 1.0);

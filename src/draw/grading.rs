@@ -72,14 +72,7 @@ fn facts(board: &Board, graded: &GradedBoard, options: &DrawOptions) -> String {
 }
 
 /// One face with its heading; returns where it ends.
-fn picture(
-    page: &mut Canvas,
-    board: &Board,
-    face: Face,
-    graded: &GradedBoard,
-    options: &DrawOptions,
-    top: f64,
-) -> f64 {
+fn picture(page: &mut Canvas, board: &Board, face: Face, graded: &GradedBoard, options: &DrawOptions, top: f64) -> f64 {
     let found = graded.found.reached().and_then(|trial| on_face(&trial.faces, face));
     let way = found.and_then(FaceFound::best_way);
     let name = match face {
@@ -118,7 +111,8 @@ fn picture(
         canvas.rect(frame, None, Some(CUTTING));
         let label = Label::new(&size(cutting, options), 2.4, Ink::Blue, Anchor::Middle, frame.centre().x, 0.0);
         if label.frame.width < frame.width && label.frame.height < frame.height {
-            let centred = Label { frame: Frame { y: frame.centre().y - label.frame.height / 2.0, ..label.frame }, ..label };
+            let centred =
+                Label { frame: Frame { y: frame.centre().y - label.frame.height / 2.0, ..label.frame }, ..label };
             canvas.label(centred.backed());
         }
     }

@@ -89,7 +89,8 @@ fn row(page: &mut Canvas, answer: &Answer, order: &ThicknessOrder, grade: &Grade
 /// The share at a bar's edge.
 fn edge(page: &mut Canvas, share: f64, x: f64, floor: f64) {
     let percent = share * 100.0;
-    let words = if (percent - percent.round()).abs() < 1e-6 { format!("{percent:.0} %") } else { format!("{percent:.1} %") };
+    let words =
+        if (percent - percent.round()).abs() < 1e-6 { format!("{percent:.0} %") } else { format!("{percent:.1} %") };
     page.line(point(x, floor), point(x, floor + 1.2), Pen::solid(Ink::Pencil, 0.25));
     page.label(Label::new(&words, 2.2, Ink::Blue, Anchor::Middle, x, floor + 1.5));
 }

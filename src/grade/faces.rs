@@ -24,7 +24,10 @@ pub(crate) fn reverse(face: Face) -> Face {
 }
 
 fn shows(defect: &Defect, face: Face) -> bool {
-    matches!((defect.face, face), (DefectFace::Through, _) | (DefectFace::Top, Face::Top) | (DefectFace::Bottom, Face::Bottom))
+    matches!(
+        (defect.face, face),
+        (DefectFace::Through, _) | (DefectFace::Top, Face::Top) | (DefectFace::Bottom, Face::Bottom)
+    )
 }
 
 fn is_clear(defect: &Defect) -> bool {
@@ -133,7 +136,12 @@ fn splits(board: &Board, face: Face, most: Length) -> Option<String> {
     let wide =
         of_kind(board, face, &[DefectKind::Split]).find(|split| split.width * grades::FAS_SPLIT_SLOPE > split.length);
     wide.map(|split| {
-        format!("a split of {} opens by {}, at most 1 in in {} in", say(split.length), say(split.width), grades::FAS_SPLIT_SLOPE)
+        format!(
+            "a split of {} opens by {}, at most 1 in in {} in",
+            say(split.length),
+            say(split.width),
+            grades::FAS_SPLIT_SLOPE
+        )
     })
 }
 

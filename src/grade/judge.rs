@@ -74,8 +74,7 @@ impl Bench<'_> {
     /// What of the board as a whole rules a grade out.
     fn whole_board(&self, grade: Grade) -> Vec<String> {
         let mut reasons = Vec::new();
-        let dried = self.board.moisture.is_none_or(|percent| percent <= KILN_DRIED_MOISTURE);
-        let least = if dried { grade.least_width() - KILN_DRIED_SCANT } else { grade.least_width() };
+        let least = self.narrowest(grade);
         if self.board.width < least {
             reasons.push(format!("{} wide, at least {} is asked", say(self.board.width), say(least)));
         }
@@ -89,6 +88,12 @@ impl Bench<'_> {
         reasons
     }
 
+    /// The narrowest board of a grade, dried or not.
+    fn narrowest(&self, grade: Grade) -> Length {
+        let dried = self.board.moisture.is_none_or(|percent| percent <= KILN_DRIED_MOISTURE);
+        if dried { grade.least_width() - KILN_DRIED_SCANT } else { grade.least_width() }
+    }
+
     /// FAS surfaces to the standard thickness over the whole board.
     fn warp(&self) -> Option<String> {
         let board = self.board;
@@ -100,9 +105,8 @@ impl Bench<'_> {
         let asked = row.least(true)?;
         let warp = Length::from_ticks(board.warp.cup.ticks() + board.warp.twist.ticks() / 2);
         let left = board.thickness - warp;
-        (left < asked).then(|| {
-            format!("surfaces to {} where cup and twist are planed off, {} is asked", say(left), say(asked))
-        })
+        (left < asked)
+            .then(|| format!("surfaces to {} where cup and twist are planed off, {} is asked", say(left), say(asked)))
     }
 
     /// The poor face decides: both must do. Surfaced boards are graded from the better one.
@@ -167,11 +171,8 @@ impl Bench<'_> {
     }
 
     fn look(&self, look: Look) -> FaceFound {
-        let field = if look.sound {
-            sound_field(self.board)
-        } else {
-            clear_field(self.board, look.face, look.sound_reverse)
-        };
+        let field =
+            if look.sound { sound_field(self.board) } else { clear_field(self.board, look.face, look.sound_reverse) };
         let breaches = match look.limits {
             Limits::Fas => fas_breaches(self.board, look.face, self.surface_measure),
             Limits::Common => common_breaches(self.board, look.face),
@@ -179,7 +180,12 @@ impl Bench<'_> {
             Limits::None => Vec::new(),
         };
         let mut ways = Vec::new();
-        for demand in look.asked.demands(self.surface_measure) {
+        let mut demands = look.asked.demands(self.surface_measure);
+        if self.board.width < self.narrowest(Grade::Fas) {
+            // Boards of 6 in and wider only, though Selects are asked for the same cuttings as FAS.
+            demands.retain(|demand| demand.way != Way::NinetySeven);
+        }
+        for demand in demands {
             ways.push(self.try_way(look.asked, &demand, &field));
             if ways.last().is_some_and(|way| way.verdict == Verdict::Reached) {
                 break;

@@ -232,7 +232,8 @@ fn tallied(boards: &[Board], graded: &[GradedBoard]) -> Vec<Tallied> {
                 None => word,
             };
             let rank = grade.map_or(Grade::ALL.len(), |grade| grade as usize);
-            let known = rows.iter().position(|(row, of, _)| *of == wood && normal_words(&row.grade) == normal_words(name));
+            let known =
+                rows.iter().position(|(row, of, _)| *of == wood && normal_words(&row.grade) == normal_words(name));
             known.unwrap_or_else(|| {
                 let (species, thickness) = woods[wood].clone();
                 let empty = Tallied {
@@ -251,8 +252,7 @@ fn tallied(boards: &[Board], graded: &[GradedBoard]) -> Vec<Tallied> {
         let invoiced = row(line.invoiced, board.grade.as_deref().unwrap_or(UNSTATED));
         let received = row(line.found.grade, BELOW);
         rows[invoiced].0.pieces_invoiced += line.copies;
-        rows[invoiced].0.board_feet_invoiced +=
-            line.board_feet_invoiced.as_ref().unwrap_or(&line.board_feet_received);
+        rows[invoiced].0.board_feet_invoiced += line.board_feet_invoiced.as_ref().unwrap_or(&line.board_feet_received);
         rows[received].0.pieces_received += line.copies;
         rows[received].0.board_feet_received += &line.board_feet_received;
     }

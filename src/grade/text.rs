@@ -43,8 +43,21 @@ impl GradeSheet {
             out.write_record(cells).expect("rows of one length go into memory");
         };
         row(&[
-            "id", "copies", "species", "width", "length", "surface_measure", "invoiced", "grade", "settled",
-            "decided_by", "next_better", "kept_from_it_by", "board_feet_invoiced", "board_feet_received", "remarks",
+            "id",
+            "copies",
+            "species",
+            "width",
+            "length",
+            "surface_measure",
+            "invoiced",
+            "grade",
+            "settled",
+            "decided_by",
+            "next_better",
+            "kept_from_it_by",
+            "board_feet_invoiced",
+            "board_feet_received",
+            "remarks",
         ]);
         for graded in &self.graded {
             let board = self.line(graded);
@@ -118,7 +131,11 @@ fn kept_from(trial: &Trial) -> String {
 }
 
 fn name(board: &Board, graded: &GradedBoard) -> String {
-    if board.quantity == 1 { board.id.clone() } else { format!("{} ({} of {})", board.id, graded.copies, board.quantity) }
+    if board.quantity == 1 {
+        board.id.clone()
+    } else {
+        format!("{} ({} of {})", board.id, graded.copies, board.quantity)
+    }
 }
 
 fn capital(text: &str) -> String {

@@ -169,8 +169,8 @@ fn marks(dice: &mut Dice, row: &GradeBoards, (width, length): (Length, Length)) 
     let share = i128::from(dice.middling(0, 2 * row.defective));
     let target = (length * width).square_ticks() * share / 1000;
     // One face of an F1F or Selects board is clear or nearly so.
-    let bad_face = matches!(row.grade, Grade::F1f | Grade::Selects)
-        .then(|| *dice.pick(&[DefectFace::Top, DefectFace::Bottom]));
+    let bad_face =
+        matches!(row.grade, Grade::F1f | Grade::Selects).then(|| *dice.pick(&[DefectFace::Top, DefectFace::Bottom]));
     let mut found: Vec<Defect> = Vec::new();
     let mut covered = Area::ZERO;
     while covered.square_ticks() < target && found.len() < 24 {

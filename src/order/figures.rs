@@ -67,8 +67,7 @@ pub struct Bar {
 
 /// Bars of one round width over all values; none without values.
 pub fn histogram(values: &[f64], most_bars: usize) -> Vec<Bar> {
-    let (Some(low), Some(high)) =
-        (values.iter().copied().reduce(f64::min), values.iter().copied().reduce(f64::max))
+    let (Some(low), Some(high)) = (values.iter().copied().reduce(f64::min), values.iter().copied().reduce(f64::max))
     else {
         return Vec::new();
     };
@@ -91,7 +90,11 @@ fn round_width(least: f64) -> f64 {
         return 1.0;
     }
     let power = 10f64.powf(least.log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|n| n * power).find(|&width| width >= least * (1.0 - 1e-9)).unwrap_or(10.0 * power)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|n| n * power)
+        .find(|&width| width >= least * (1.0 - 1e-9))
+        .unwrap_or(10.0 * power)
 }
 
 #[cfg(test)]

@@ -209,7 +209,9 @@ fn sum(drawn: &[Drawn]) -> f64 {
 
 /// The seed of stream `index`: well spread (the finaliser of SplitMix64; Steele, Lea and Flood 2014).
 fn mixed(seed: u64, index: u64) -> u64 {
-    let mut z = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15).wrapping_add(index.wrapping_add(1).wrapping_mul(0xd1b5_4a32_d192_ed03));
+    let mut z = seed
+        .wrapping_mul(0x9e37_79b9_7f4a_7c15)
+        .wrapping_add(index.wrapping_add(1).wrapping_mul(0xd1b5_4a32_d192_ed03));
     z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     z ^ (z >> 31)

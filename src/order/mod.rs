@@ -30,8 +30,8 @@ use boards::{OVERLENGTH, Source};
 use figures::{Bar, Figure, figure, histogram};
 use lots::{LotFound, Task, net_face, pile_of};
 
-pub use text::OrderFigures;
 pub use terms::{GradeTotal, Terms, Total};
+pub use text::OrderFigures;
 pub use wants::{AskFor, Driver};
 
 /// A grade that might be ordered.
@@ -183,7 +183,9 @@ pub fn answer(
     let count = || progress(LotsDone { done: done.fetch_add(1, Ordering::Relaxed) + 1, of: all });
     let run = || -> Vec<ThicknessOrder> {
         let pairs = groups.iter().zip(&sources);
-        pairs.map(|((nominal, part), sources)| thickness_order(part, *nominal, sources, question, cancel, &count)).collect()
+        pairs
+            .map(|((nominal, part), sources)| thickness_order(part, *nominal, sources, question, cancel, &count))
+            .collect()
     };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(question.threads).build();
     let orders = match pool {
@@ -320,7 +322,9 @@ fn sources_of(question: &Question, nominal: Nominal) -> Result<Vec<Source>, Orde
                 past.flat_map(|board| std::iter::repeat_n(board.clone(), board.quantity as usize)).collect();
             if past.is_empty() {
                 let (grade, top, bottom) = (offer.grade.name(), nominal.numerator, nominal.denominator);
-                return Err(OrderError::NoPastBoards { what: format!("{} {top}/{bottom} of grade {grade}", question.species) });
+                return Err(OrderError::NoPastBoards {
+                    what: format!("{} {top}/{bottom} of grade {grade}", question.species),
+                });
             }
             Ok(Source::Past(past))
         }

@@ -53,11 +53,8 @@ impl Answer {
 
     fn order_text(&self, order: &ThicknessOrder, units: Units) -> String {
         let (species, top, bottom) = (&self.question.species, order.nominal.numerator, order.nominal.denominator);
-        let mut text = format!(
-            "\n{species} {top}/{bottom} for {}: {:.1} bf net\n",
-            order.parts.join(", "),
-            order.net_board_feet
-        );
+        let mut text =
+            format!("\n{species} {top}/{bottom} for {}: {:.1} bf net\n", order.parts.join(", "), order.net_board_feet);
         for grade in &order.grades {
             text.push_str(&self.grade_text(grade, units));
         }
@@ -84,7 +81,9 @@ impl Answer {
         }
         match grade.checked {
             Some(true) => text.push_str("    the lot of that figure was planned whole, and the plan checked\n"),
-            Some(false) => text.push_str("    the lot of that figure was not planned whole in a second run: order a little more\n"),
+            Some(false) => {
+                text.push_str("    the lot of that figure was not planned whole in a second run: order a little more\n")
+            }
             None => {}
         }
         if let (Some(usual), Some(asked)) = (grade.usual, self.asked_feet(grade)) {
@@ -117,7 +116,11 @@ impl Answer {
             totals: self
                 .totals
                 .iter()
-                .map(|total| TotalFigures { grade: total.grade, board_feet: total.board_feet, cost: total.cost.to_f64() })
+                .map(|total| TotalFigures {
+                    grade: total.grade,
+                    board_feet: total.board_feet,
+                    cost: total.cost.to_f64(),
+                })
                 .collect(),
             left_out: self
                 .left_out

@@ -45,8 +45,7 @@ const FOOT: Length = Length::from_inches(12);
 
 /// Every part with its share, the greatest first.
 pub(super) fn drivers(task: &Task<'_>, lots: &[LotFound]) -> Vec<Driver> {
-    let mut drivers: Vec<Driver> =
-        (0..task.job.parts.len()).filter_map(|index| driver(task, lots, index)).collect();
+    let mut drivers: Vec<Driver> = (0..task.job.parts.len()).filter_map(|index| driver(task, lots, index)).collect();
     drivers.sort_by(|a, b| b.last.total_cmp(&a.last).then(b.length.cmp(&a.length)).then(a.part.cmp(&b.part)));
     drivers
 }
@@ -84,12 +83,8 @@ fn piece_of(task: &Task<'_>, part: &Part) -> Option<Piece> {
 /// The boards to ask for, the longest first.
 pub(super) fn ask_for(task: &Task<'_>, lots: &[LotFound]) -> Vec<AskFor> {
     let shop = &task.job.shop;
-    let mut widths: Vec<Length> = lots
-        .iter()
-        .filter_map(|lot| lot.boards.as_ref())
-        .flatten()
-        .map(|drawn| drawn.board.width)
-        .collect();
+    let mut widths: Vec<Length> =
+        lots.iter().filter_map(|lot| lot.boards.as_ref()).flatten().map(|drawn| drawn.board.width).collect();
     widths.sort_unstable();
     let usual_width = widths.get(widths.len() / 2).copied().unwrap_or_default();
     let mut list: Vec<AskFor> = Vec::new();

@@ -247,7 +247,9 @@ impl Asked {
         for (at, offer) in self.grades.iter().enumerate() {
             let price = offer.price.map(money);
             match (Grade::read(&offer.grade), price) {
-                (None, _) => fault(&format!("grades/{at}/grade"), format!("\"{}\" is no grade of the table", offer.grade)),
+                (None, _) => {
+                    fault(&format!("grades/{at}/grade"), format!("\"{}\" is no grade of the table", offer.grade))
+                }
                 (_, Some(None)) => fault(&format!("grades/{at}/price"), "write an amount of 0 or more".to_owned()),
                 (Some(grade), price) => offers.push(Offer { grade, price: price.flatten() }),
             }

@@ -220,7 +220,8 @@ impl FaceGrade {
     /// have it. The 97 percent rule is among those of FAS; it holds for boards of the least width of FAS only.
     pub fn demands(self, surface_measure: u32) -> Vec<Demand> {
         let sm = i64::from(surface_measure);
-        let some = |way, cuttings: u32, per_foot: i64| Demand { way, cuttings: Some(cuttings), hundredths: sm * per_foot };
+        let some =
+            |way, cuttings: u32, per_foot: i64| Demand { way, cuttings: Some(cuttings), hundredths: sm * per_foot };
         match self {
             FaceGrade::Fas => {
                 let allowed = (surface_measure / 4).min(4);

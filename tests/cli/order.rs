@@ -19,7 +19,16 @@ fn an_order_compares_grades_and_says_how_sure_it_is() {
     let scratch = Scratch::new();
     frame(&scratch);
     let run = scratch.run(&format!("{FRAME} --grade FAS=6.40 --grade 1C=4.35 --freight 30 --draw yields.svg")).ends(0);
-    for words in ["ash 4/4 for rail, stile", "50.0 %", "80.0 %", "95.0 %", "95 % interval", "Grades compared", "the least", "yield"] {
+    for words in [
+        "ash 4/4 for rail, stile",
+        "50.0 %",
+        "80.0 %",
+        "95.0 %",
+        "95 % interval",
+        "Grades compared",
+        "the least",
+        "yield",
+    ] {
         assert!(run.stdout.contains(words), "no {words:?} in\n{}", run.stdout);
     }
     let svg = scratch.read("yields.svg");
@@ -66,7 +75,10 @@ fn progress_goes_to_standard_error_and_says_how_long_it_takes() {
 fn an_order_that_never_suffices_has_its_own_exit_code() {
     let scratch = Scratch::new();
     let part = json!({ "id": "beam", "qty": 1, "species": "ash", "thickness": 0.75, "width": 3, "length": 178 });
-    scratch.write("job.json", &json!({ "format": "flitchwork.job/1", "units": "in", "title": "", "parts": [part] }).to_string());
+    scratch.write(
+        "job.json",
+        &json!({ "format": "flitchwork.job/1", "units": "in", "title": "", "parts": [part] }).to_string(),
+    );
     let run = scratch.run(&format!("{FRAME} --grade FAS")).ends(3);
     assert!(run.stdout.contains("cannot be ordered; beam:"), "{}", run.stdout);
 }

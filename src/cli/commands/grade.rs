@@ -13,10 +13,11 @@ pub fn run(settings: &GradeSettings) -> Result<Ending, Failure> {
     let pile = input::read_pile(&settings.stock)?;
     let sheet = grade_pile(&pile, &GradeOptions::default());
     if let Some(folder) = &settings.drawings {
-        let files = draw::write_grades(&sheet, &DrawOptions::defaults(pile.units), folder).map_err(|error| match error {
-            DrawError::Write { path, source } => Failure::write(&path, &source),
-            other => Failure::input(other),
-        })?;
+        let files =
+            draw::write_grades(&sheet, &DrawOptions::defaults(pile.units), folder).map_err(|error| match error {
+                DrawError::Write { path, source } => Failure::write(&path, &source),
+                other => Failure::input(other),
+            })?;
         // Where they are is a courtesy; the drawings are there whether or not anyone can read it.
         let _ = writeln!(io::stderr(), "{} drawings; open {}", files.len() - 1, folder.join("index.html").display());
     }

@@ -24,8 +24,7 @@ pub fn run(settings: &OrderSettings) -> Result<Ending, Failure> {
     };
     let cancel = catch_interrupts()?;
     let reporter = Reporter::new(settings.reporting);
-    let answered =
-        order::answer(&job, &question, cancel, &|done| reporter.say(&|| done.sentence(reporter.seconds())));
+    let answered = order::answer(&job, &question, cancel, &|done| reporter.say(&|| done.sentence(reporter.seconds())));
     reporter.finish();
     let answer = answered.map_err(|error| match error {
         OrderError::Cancelled => Failure::Interrupted,
@@ -49,6 +48,7 @@ pub fn run(settings: &OrderSettings) -> Result<Ending, Failure> {
 
 /// True when every thickness has a figure at the confidence asked for, in some grade.
 fn suffices(answer: &Answer) -> bool {
-    let figure = |grade: &order::GradeOrder| grade.asked(answer.question.confidence).and_then(|figure| figure.board_feet);
+    let figure =
+        |grade: &order::GradeOrder| grade.asked(answer.question.confidence).and_then(|figure| figure.board_feet);
     answer.orders.iter().all(|order| order.grades.iter().any(|grade| figure(grade).is_some()))
 }
