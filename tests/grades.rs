@@ -70,13 +70,15 @@ fn grade_of(board: &Board) -> Option<Grade> {
 }
 
 /// Where the cuttings of an example lie: one in the middle; several end to end from the left, an inch apart, the last
-/// at the right end. Two examples say or need more.
+/// at the right end. Three examples say or need more.
 fn places(id: &str, cuttings: &[(f64, f64)], inches: f64) -> Vec<Box4> {
     match id {
         "GR15" => {
             let at = [(0.0, 0.0), (37.0, 0.0), (74.0, 0.0), (132.0, 2.0), (0.0, 7.0), (37.0, 7.0)];
             at.iter().zip(cuttings).map(|((x, y), (w, l))| (*x, *y, *l, *w)).collect()
         }
+        // Clear ends that are too short for a cutting: the first foot of a FAS face is half clear.
+        "GR11" => vec![(12.0, 0.0, 120.0, 5.0), (0.0, 0.0, 11.0, 5.0), (133.0, 0.0, 11.0, 5.0)],
         "GR18" => vec![(0.0, 0.0, cuttings[0].1, 5.0), (0.0, 5.0, cuttings[1].1, 3.0)],
         _ if cuttings.len() == 1 => vec![((inches - cuttings[0].1) / 2.0, 0.0, cuttings[0].1, cuttings[0].0)],
         _ => {

@@ -18,6 +18,8 @@ use super::field::{Field, Least, Rect};
 pub(crate) struct Effort {
     /// Square ticks: enough when this is reached.
     pub goal: i128,
+    /// Stop as well when the goal is proven out of reach.
+    pub decide: bool,
     /// Steps until the search gives up.
     pub steps: u64,
 }
@@ -34,6 +36,9 @@ pub(crate) struct Found {
 
 /// Most cuttings taken where any number is allowed.
 const MANY: u32 = 64;
+/// Most cuttings taken from a face whose grid has more cells than `FINE`: hundreds of defects, and a service to keep up.
+const FEW: usize = 8;
+const FINE: usize = 100_000;
 
 /// Cells of rooms beyond which rooms are not searched: a board with hundreds of defects.
 const LARGEST: usize = 4_000_000;
@@ -46,7 +51,8 @@ const LARGEST: usize = 4_000_000;
 pub(crate) fn best(field: &Field, least: &Least, most: Option<u32>, effort: Effort) -> Found {
     let rooms = field.largest_clear(least);
     let count = most.unwrap_or(MANY) as usize;
-    let (cuttings, area) = greedy(field, least, count);
+    let first = if field.size() > FINE { count.min(FEW) } else { count };
+    let (cuttings, area) = greedy(field, least, first, effort.goal);
     let largest: i128 = rooms.iter().take(count).map(Rect::area).sum();
     let upper = match most {
         Some(_) => largest.min(field.clear_area()),
@@ -54,12 +60,14 @@ pub(crate) fn best(field: &Field, least: &Least, most: Option<u32>, effort: Effo
     };
     let too_many = rooms.len().saturating_mul(field.size()) > LARGEST;
     let mut found = Found { cuttings, area, upper };
-    if !too_many {
+    // Most boards are decided by the greedy cuttings and the plain bound, without a search.
+    let decided = effort.goal <= area || upper <= area || effort.decide && upper < effort.goal;
+    if !too_many && !decided {
         let mut search = Search::new(field, least, rooms, count, effort);
         search.cuttings = found.cuttings;
         search.area = area;
         let root = upper.min(search.union());
-        let settled = most.is_none() || search.done(root);
+        let settled = most.is_none() || search.done(root) || effort.decide && root < effort.goal;
         if !settled {
             search.choose(0, 0, &mut Vec::new());
         }
@@ -71,14 +79,14 @@ pub(crate) fn best(field: &Field, least: &Least, most: Option<u32>, effort: Effo
     found
 }
 
-/// A first answer: the largest clear rectangle of what is left, again and again.
-fn greedy(field: &Field, least: &Least, most: usize) -> (Vec<Rect>, i128) {
-    let mut taken = Vec::new();
-    while taken.len() < most {
+/// A first answer: the largest clear rectangle of what is left, again and again, until the goal is reached.
+fn greedy(field: &Field, least: &Least, most: usize, goal: i128) -> (Vec<Rect>, i128) {
+    let (mut taken, mut area) = (Vec::new(), 0);
+    while taken.len() < most && area < goal {
         let Some(&next) = field.without(&taken).largest_clear(least).first() else { break };
+        area += next.area();
         taken.push(next);
     }
-    let area = taken.iter().map(Rect::area).sum();
     (taken, area)
 }
 

@@ -3,9 +3,8 @@
 use super::cuttings::{Effort, best};
 use super::faces::{clear_field, common_breaches, fas_breaches, reverse, reverse_breaches, say, sound_field};
 use super::field::{Field, Least, Rect};
-use super::{BoardGrade, Cutting, FaceFound, GradeOptions, KILN_DRIED_MOISTURE, Trial, Verdict, WayFound};
+use super::{BoardGrade, Cutting, FaceFound, GradeOptions, KILN_DRIED_MOISTURE, Standing, Trial, Verdict, WayFound};
 use crate::measure::{Area, Length, Rational};
-use crate::pile::value::billing_thickness;
 use crate::pile::{Board, Face};
 use crate::trade::grades::{Demand, FaceGrade, Grade, KILN_DRIED_SCANT, Way, area_of_units, units_of_area};
 use crate::trade::{tally, thickness};
@@ -23,6 +22,25 @@ pub(super) fn judge(board: &Board, surface_measure: u32, options: &GradeOptions)
     let grade = trials.last().filter(|trial| trial.verdict == Verdict::Reached).map(|trial| trial.grade);
     let settled = trials.iter().all(|trial| trial.verdict != Verdict::Unsettled);
     BoardGrade { surface_measure, grade, settled, trials }
+}
+
+/// How a board stands to a grade.
+pub(super) fn standing(board: &Board, surface_measure: u32, grade: Grade, options: &GradeOptions) -> Standing {
+    let bench = Bench { board, surface_measure, options };
+    match bench.try_grade(grade).verdict {
+        Verdict::Refused => return Standing::Below,
+        Verdict::Unsettled => return Standing::Unsettled,
+        Verdict::Reached => {}
+    }
+    let mut standing = Standing::Exactly;
+    for better in Grade::ALL.into_iter().filter(|better| *better < grade) {
+        match bench.try_grade(better).verdict {
+            Verdict::Reached => return Standing::Above,
+            Verdict::Unsettled => standing = Standing::Unsettled,
+            Verdict::Refused => {}
+        }
+    }
+    standing
 }
 
 /// How a face is looked at.
@@ -100,8 +118,10 @@ impl Bench<'_> {
         if board.surfaced.faces_planed() {
             return None;
         }
-        let billed = billing_thickness(board);
-        let row = thickness::all().iter().find(|row| row.billing() == billed)?;
+        let row = match board.nominal {
+            Some(nominal) => thickness::find(nominal.numerator, nominal.denominator)?,
+            None => thickness::largest_satisfied(board.thickness, false)?,
+        };
         let asked = row.least(true)?;
         let warp = Length::from_ticks(board.warp.cup.ticks() + board.warp.twist.ticks() / 2);
         let left = board.thickness - warp;
@@ -225,12 +245,14 @@ impl Bench<'_> {
     fn search(&self, asked: FaceGrade, demand: &Demand, field: &Field, required: i128) -> (Vec<Rect>, i128) {
         let least = Least::from(&asked.least_cutting());
         let steps = self.options.steps;
-        let found = best(field, &least, demand.cuttings, Effort { goal: required, steps });
+        let decide = Effort { goal: required, decide: !self.options.best_cuttings, steps };
+        let found = best(field, &least, demand.cuttings, decide);
         if !self.options.best_cuttings || found.area < required || demand.cuttings.is_none() {
             return (found.cuttings, found.upper);
         }
         // The grade is reached; how much more there is is told as far as it is cheap to find.
-        let more = best(field, &least, demand.cuttings, Effort { goal: i128::MAX, steps: steps / 20 });
+        let more = Effort { goal: i128::MAX, decide: false, steps: steps / 20 };
+        let more = best(field, &least, demand.cuttings, more);
         if more.area < found.area { (found.cuttings, found.upper) } else { (more.cuttings, more.upper) }
     }
 }

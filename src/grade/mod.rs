@@ -33,7 +33,7 @@ pub struct GradeOptions {
     /// Steps of the search for cuttings on one face, for one grade. A grade that is neither reached nor ruled out by then is
     /// unsettled; 20 million take about half a second and settle boards of everyday size.
     pub steps: u64,
-    /// Go on to the best cuttings where fewer would do for the grade.
+    /// Go on to the best cuttings where the grade is decided already: reached with fewer, or out of reach.
     pub best_cuttings: bool,
 }
 
@@ -98,9 +98,10 @@ pub struct FaceFound {
 impl FaceFound {
     /// The way that reached the grade, or else the one that came nearest.
     pub fn best_way(&self) -> Option<&WayFound> {
-        let share = |way: &&WayFound| if way.required > 0.0 { way.obtained / way.required } else { 0.0 };
+        let share = |way: &&WayFound| if way.required > 0.0 { way.obtained / way.required } else { -1.0 };
         let reached = self.ways.iter().find(|way| way.verdict == Verdict::Reached);
-        reached.or_else(|| self.ways.iter().max_by(|a, b| share(a).total_cmp(&share(b))))
+        // Of ways as near as each other the first, the usual one.
+        reached.or_else(|| self.ways.iter().rev().max_by(|a, b| share(a).total_cmp(&share(b))))
     }
 }
 
@@ -154,6 +155,22 @@ impl BoardGrade {
 /// ```
 pub fn grade_board(board: &Board, surface_measure: u32, options: &GradeOptions) -> BoardGrade {
     judge::judge(board, surface_measure, options)
+}
+
+/// How a board stands to one grade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Standing {
+    Below,
+    /// It reaches the grade, and no better one.
+    Exactly,
+    Above,
+    /// The search for cuttings ended by its limit.
+    Unsettled,
+}
+
+/// How a board stands to one grade, cheaper than its grade: a board below it is not tried for any other.
+pub(crate) fn standing(board: &Board, surface_measure: u32, grade: Grade, options: &GradeOptions) -> Standing {
+    judge::standing(board, surface_measure, grade, options)
 }
 
 /// The grades of all boards of a pile, added up against what was invoiced.

@@ -1,15 +1,15 @@
 //! Random boards as a yard sends them: endless, each of a stated grade, from a stated distribution.
 //!
-//! Without past boards: the size is drawn first, from the table below, then marks and warp are drawn again and again until the
-//! grader finds exactly the grade asked for, no better and no worse, so sizes are distributed as the table says and every
-//! board truly has its grade. With past boards: any of them, each as likely as the other, as often as it comes (a
+//! Without past boards: the size is drawn first, from the table below, then marks and warp are drawn again and again (an eighth fewer
+//! marks after a board too poor, an eighth more after one too good) until the grader finds exactly the grade asked for, no
+//! better and no worse, so sizes are distributed as the table says and every board truly has its grade. With past boards: any of them, each as likely as the other, as often as it comes (a
 //! bootstrap; Efron 1979). A stream is a pure function of its seed.
 //!
 //! The average share of a face that is defective is 1.2 % for FAS, 6.8 % for No. 1 Common and 9.8 % for No. 2A Common
 //! (Wiedenbeck, Gatchell and Walker 1995, on red oak boards, abstract); F1F and Selects are put between. Sizes, the spread
 //! about the average, kinds of marks and warp are common practice: a shop's own past boards say more.
 
-use crate::grade::{GradeOptions, grade_board};
+use crate::grade::{GradeOptions, Standing, standing};
 use crate::measure::dice::{Dice, eighths, thirty_seconds};
 use crate::measure::{Area, Length, Money, Rational};
 use crate::pile::value::billing_thickness;
@@ -112,13 +112,17 @@ fn made_up(dice: &mut Dice, row: &GradeBoards, nominal: Nominal) -> Board {
     loop {
         let width = eighths(dice.middling(row.width.0, row.width.1));
         let length = eighths(dice.middling(row.feet.0, row.feet.1) * 96 + dice.roll(0, OVERLENGTH));
+        let measure = tally::surface_measure(width, length, &mut HalfTurn::new()).to_integer();
+        let measure = measure.try_into().unwrap_or(u32::MAX);
+        let mut defective = row.defective;
         for _ in 0..DRAWS {
-            let board = draw(dice, row, nominal, (width, length));
-            let measure = tally::surface_measure(width, length, &mut HalfTurn::new());
-            let measure = measure.to_integer().try_into().unwrap_or(u32::MAX);
-            let found = grade_board(&board, measure, &options);
-            if found.settled && found.grade == Some(row.grade) {
-                return board;
+            let drawn = GradeBoards { defective, ..*row };
+            let board = draw(dice, &drawn, nominal, (width, length));
+            match standing(&board, measure, row.grade, &options) {
+                Standing::Exactly => return board,
+                Standing::Below => defective -= defective / 8,
+                Standing::Above => defective += defective / 8 + 1,
+                Standing::Unsettled => {}
             }
         }
     }

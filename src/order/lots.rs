@@ -43,7 +43,8 @@ pub(super) struct LotFound {
     pub boards: Option<Vec<Drawn>>,
     /// Board feet of those.
     pub board_feet: f64,
-    /// By part of the task's job: copies that were missing from the largest lot that was not enough.
+    /// By part of the task's job: missing from the largest lot that was asked and not enough; none when only the sheer area of
+    /// wood was short.
     pub missing: Vec<bool>,
     /// By part: boards of the lot that can give a piece of it, and boards looked at.
     pub able: Vec<u32>,
@@ -58,7 +59,7 @@ impl Task<'_> {
         let mut target = 2.0 * self.net;
         // Boards that are not enough.
         let mut too_few = 0;
-        let mut missing = vec![true; self.job.parts.len()];
+        let mut missing = vec![false; self.job.parts.len()];
         loop {
             while sum(&drawn) < target && drawn.len() < MOST_BOARDS {
                 drawn.extend(stream.next());

@@ -442,8 +442,12 @@ fn grade_order(task: &Task<'_>, offer: &Offer, question: &Question, mut lots: Ve
     }
 }
 
-/// Whether the lot that a figure rests on can be planned whole, the plan judged by the checker of plans.
+/// Whether the lot that a figure rests on can be planned whole, the plan judged by the checker of plans; not looked at once
+/// cancelled.
 fn checked(task: &Task<'_>, lots: &[LotFound], feet: f64) -> Option<bool> {
+    if task.cancel.load(Ordering::Relaxed) {
+        return None;
+    }
     let boards = lots.iter().find(|lot| lot.board_feet == feet)?.boards.as_ref()?;
     let options = Options { seconds: None, work: Some(CHECKING), gap: 0.0, seed: task.seed, threads: 0 };
     let silent = |_: &Progress| {};

@@ -161,7 +161,7 @@ fn drivers(drivers: &[Driver], units: Units) -> String {
     let mut text = "    what the last boards were bought for\n".to_owned();
     for driver in driving {
         text.push_str(&format!(
-            "      {} ({} x {} rough): in {:.0} % of the lots; {:.0} % of the boards are large enough\n",
+            "      {} ({} x {} rough): in {:.0} % of the lots; {:.0} % of the boards are large and thick enough\n",
             driver.part,
             show(driver.length, units),
             show(driver.width, units),

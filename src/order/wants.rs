@@ -1,12 +1,13 @@
 //! Which parts drive an order, and which boards to ask the yard for by name.
 //!
 //! A part drives when it was still missing from the largest lot that was not enough: it is what the last boards were bought
-//! for. A board is worth asking for when a part drives in a fifth of the lots, or when fewer than half of the boards that come
-//! are large enough for it.
+//! for. A board is worth asking for when a part that is large for the boards that come
+//! drives in a fifth of the lots, or when fewer than half of the boards are large and thick enough for it.
 
 use crate::job::{Part, Wanted};
 use crate::measure::Length;
 use crate::milling::blank::{self, Piece};
+use crate::pile::Board;
 
 use super::lots::{LotFound, Task};
 
@@ -83,28 +84,48 @@ fn piece_of(task: &Task<'_>, part: &Part) -> Option<Piece> {
 /// The boards to ask for, the longest first.
 pub(super) fn ask_for(task: &Task<'_>, lots: &[LotFound]) -> Vec<AskFor> {
     let shop = &task.job.shop;
-    let mut widths: Vec<Length> =
-        lots.iter().filter_map(|lot| lot.boards.as_ref()).flatten().map(|drawn| drawn.board.width).collect();
-    widths.sort_unstable();
-    let usual_width = widths.get(widths.len() / 2).copied().unwrap_or_default();
+    let (width, length) = (usual(lots, |board| board.width), usual(lots, |board| board.length));
+    let ends = (shop.trim.board_end + shop.trim.snipe) * 2;
+    let edges = shop.trim.edge + shop.trim.far_edge;
     let mut list: Vec<AskFor> = Vec::new();
     for (index, part) in task.job.parts.iter().enumerate() {
         let (Some(driver), Some(piece)) = (driver(task, lots, index), piece_of(task, part)) else { continue };
-        let rare = driver.able < RARE;
-        // What most boards could give, and short pieces, come along anyway.
-        if !rare && (driver.last < DRIVES || driver.able > 0.9) {
+        // A piece that is large for the boards that come; small ones come along anyway.
+        let large = (piece.length + ends) * 3 >= length * 2 || (piece.width + edges) * 3 >= width * 2;
+        if driver.able >= RARE && !(driver.last >= DRIVES && large) {
             continue;
         }
-        let ends = (shop.trim.board_end + shop.trim.snipe) * 2;
-        let edges = shop.trim.edge + shop.trim.far_edge;
-        let length = (piece.length + ends).round_up_to(FOOT);
-        let width = (piece.width + edges).round_up_to(WIDTH_STEP);
-        let side_by_side = ((usual_width - edges).ticks() / (piece.width + shop.kerf.rip).ticks().max(1)).max(1);
-        let pieces = i64::from(piece.per_copy.max(1)) * i64::from(part.qty);
-        let boards = u32::try_from((pieces + side_by_side - 1) / side_by_side).unwrap_or(u32::MAX);
-        let thickness = piece.thickness + shop.allowance.face * 2;
-        list.push(AskFor { part: part.id.clone(), boards, length, width, thickness });
+        let room = (width - edges).max(piece.width).ticks();
+        let copies = i64::from(part.qty);
+        let boards = match &part.panel {
+            // Staves of a copy fill the width of boards side by side.
+            Some(_) => div_up(blank::panel_needs(part, shop).ticks() * copies, room),
+            None => {
+                div_up(i64::from(piece.per_copy.max(1)) * copies, room / (piece.width + shop.kerf.rip).ticks().max(1))
+            }
+        };
+        list.push(AskFor {
+            part: part.id.clone(),
+            boards: u32::try_from(boards).unwrap_or(u32::MAX),
+            length: (piece.length + ends).round_up_to(FOOT),
+            width: (piece.width + edges).round_up_to(WIDTH_STEP),
+            thickness: piece.thickness + shop.allowance.face * 2,
+        });
     }
     list.sort_by(|a, b| b.length.cmp(&a.length).then(b.width.cmp(&a.width)).then(a.part.cmp(&b.part)));
     list
+}
+
+/// The middle of a side over all boards taken.
+fn usual(lots: &[LotFound], side: impl Fn(&Board) -> Length) -> Length {
+    let boards = lots.iter().filter_map(|lot| lot.boards.as_ref()).flatten();
+    let mut sides: Vec<Length> = boards.map(|drawn| side(&drawn.board)).collect();
+    sides.sort_unstable();
+    sides.get(sides.len() / 2).copied().unwrap_or_default()
+}
+
+/// Rounded up; a board gives one piece at least.
+fn div_up(pieces: i64, of_board: i64) -> i64 {
+    let of_board = of_board.max(1);
+    (pieces + of_board - 1) / of_board
 }

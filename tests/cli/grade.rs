@@ -25,7 +25,8 @@ fn grades_are_listed_with_their_reason_and_the_invoice_is_held_against_them() {
         "A: FAS. Top face 48 of 40 units in 1 of 1 cutting; bottom face 48 of 40 units in 1 of 1 cutting.",
         // 96 - 32 = 64 in of full width: 5 1/3 ft x 6 in; No. 1 Common asks 8 x 4 = 32 units.
         "B: No.1 Common. Top face 32 of 32 units in 1 of 1 cutting; bottom face 32 of 32 units in 1 of 1 cutting.",
-        "not Selects: top face: 32 of 40 units for FAS in one cutting",
+        "not Selects: top face: ",
+        "top face: 32 of 40 units for FAS in one cutting",
         "below the grade invoiced",
         "invoiced at 6 square feet, measures 5",
         "better than invoiced",

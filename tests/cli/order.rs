@@ -77,7 +77,7 @@ fn an_order_that_never_suffices_has_its_own_exit_code() {
     let part = json!({ "id": "beam", "qty": 1, "species": "ash", "thickness": 0.75, "width": 3, "length": 178 });
     scratch.write(
         "job.json",
-        &json!({ "format": "flitchwork.job/1", "units": "in", "title": "", "parts": [part] }).to_string(),
+        &json!({ "format": "flitchwork.job/1", "units": "in", "title": "Beam", "parts": [part] }).to_string(),
     );
     let run = scratch.run(&format!("{FRAME} --grade FAS")).ends(3);
     assert!(run.stdout.contains("cannot be ordered; beam:"), "{}", run.stdout);

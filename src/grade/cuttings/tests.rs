@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::{Effort, Found, best};
 use crate::grade::field::{Field, Least, Rect};
 
-const PLENTY: Effort = Effort { goal: i128::MAX, steps: 50_000_000 };
+const PLENTY: Effort = Effort { goal: i128::MAX, decide: false, steps: 50_000_000 };
 
 fn rect(x1: i64, y1: i64, x2: i64, y2: i64) -> Rect {
     Rect { x1, y1, x2, y2 }

@@ -18,8 +18,10 @@ use crate::grade::{GradeFigures, GradeOptions, grade_pile};
 pub const GRADES: Endpoint =
     Endpoint { verb: Verb::Post, path: "/v1/grades", open: false, route: |r| r.to(grades), operation: about };
 
-/// Steps of the search for the cuttings of one face: a pile of any size that is let in is graded in seconds.
-const STEPS: u64 = 2_000_000;
+/// Steps of all searches for cuttings together, shared between the boards, and the most for one face: a pile of any size
+/// that is let in is graded in seconds.
+const STEPS: u64 = 100_000_000;
+const STEPS_OF_FACE: u64 = 2_000_000;
 
 async fn grades(app: Shared, request: HttpRequest, payload: web::Payload) -> Result<HttpResponse, Problem> {
     let media = negotiate(&request, &[JSON, TEXT, CSV])?;
@@ -30,7 +32,10 @@ async fn grades(app: Shared, request: HttpRequest, payload: web::Payload) -> Res
         let pile = read_pile(body.json_text(limits)?, limits)?;
         match pile_excess(&pile, limits, "") {
             Some(error) => Err(Problem::invalid(vec![error])),
-            None => Ok(grade_pile(&pile, &GradeOptions { steps: STEPS, best_cuttings: false })),
+            None => {
+                let steps = (STEPS / pile.boards.len().max(1) as u64).min(STEPS_OF_FACE);
+                Ok(grade_pile(&pile, &GradeOptions { steps, best_cuttings: true }))
+            }
         }
     });
     let sheet = sheet.await?;
