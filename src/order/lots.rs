@@ -17,7 +17,7 @@ use crate::nesting::Enough;
 use crate::pile::{Pile, Tally};
 
 /// Attempts at making everything from one set of boards; each begins with other prices.
-pub(super) const ATTEMPTS: usize = 6;
+const ATTEMPTS: usize = 4;
 /// A lot is given up when it holds so many times the net need, or so many boards.
 const MOST_TIMES_NET: f64 = 12.0;
 const MOST_BOARDS: usize = 600;
@@ -66,15 +66,15 @@ impl Task<'_> {
             }
             let bench = Bench::new(self, &drawn);
             let makers = bench.makers();
-            let unmade = makers.ask(drawn.len(), self.seed)?;
-            if unmade.iter().all(|short| !short) {
-                let enough = makers.least(too_few, drawn.len(), &mut missing)?;
+            let tried = makers.ask(drawn.len())?;
+            if let Some(most) = tried.enough {
+                let enough = makers.least(too_few, most, &mut missing)?;
                 let able = bench.able(enough);
                 drawn.truncate(enough);
                 let board_feet = sum(&drawn);
                 return Some(LotFound { boards: Some(drawn), board_feet, missing, able, looked_at: enough as u32 });
             }
-            missing = unmade;
+            missing = tried.short;
             too_few = drawn.len();
             if target >= MOST_TIMES_NET * self.net || drawn.len() >= MOST_BOARDS {
                 let able = bench.able(drawn.len());
@@ -90,8 +90,6 @@ impl Task<'_> {
 struct Bench<'a> {
     task: &'a Task<'a>,
     milled: Vec<Milled>,
-    /// Square inches of each board's face, added up from the first.
-    faces: Vec<f64>,
 }
 
 /// The optimiser, ready for each of them.
@@ -103,13 +101,18 @@ struct Makers<'a> {
 impl<'a> Bench<'a> {
     fn new(task: &'a Task<'a>, drawn: &[Drawn]) -> Bench<'a> {
         let pile = pile_of(task.job.units, drawn);
-        let milled = task.choices.iter().map(|members| milling::mill(task.job, &pile, members)).collect();
-        let mut faces = vec![0.0];
-        for Drawn { board, .. } in drawn {
-            let face = (board.length * board.width).to_f64(Units::Inches);
-            faces.push(faces.last().copied().unwrap_or_default() + face);
+        let mut milled: Vec<Milled> =
+            task.choices.iter().map(|members| milling::mill(task.job, &pile, members)).collect();
+        // Boards that came later cost up to half as much again, so that a set of layouts keeps to the first ones.
+        let last = drawn.len().max(1) as i64;
+        for milled in &mut milled {
+            for (class, meaning) in milled.problem.stock.iter_mut().zip(&milled.stock) {
+                if let StockRef::Board(at) = meaning.source {
+                    class.cost += class.cost / 2 * at as i64 / last;
+                }
+            }
         }
-        Bench { task, milled, faces }
+        Bench { task, milled }
     }
 
     fn makers(&'a self) -> Makers<'a> {
@@ -133,60 +136,61 @@ impl<'a> Bench<'a> {
     }
 }
 
+/// What the first boards of a lot came to.
+struct Tried {
+    /// The number of them that is enough: up to the last one used.
+    enough: Option<usize>,
+    /// By part: is something of it left unmade, in the nearest choice? Nothing where the area of wood alone is too little.
+    short: Vec<bool>,
+}
+
 impl Makers<'_> {
-    /// By part: is something of it left unmade from the first boards, in the best choice? `None` when cancelled.
-    fn ask(&self, boards: usize, seed: u64) -> Option<Vec<bool>> {
-        let parts = self.bench.task.job.parts.len();
-        let mut nearest: Option<(u32, Vec<bool>)> = None;
+    /// Tries to make everything from the first boards; `None` when cancelled.
+    fn ask(&self, boards: usize) -> Option<Tried> {
+        let task = self.bench.task;
+        let mut nearest = (u32::MAX, vec![false; task.job.parts.len()]);
         for (milled, maker) in self.bench.milled.iter().zip(&self.makers) {
             let within = |source: StockRef| matches!(source, StockRef::Board(at) if at < boards);
-            let available: Vec<u32> =
-                milled.stock.iter().map(|stock| if within(stock.source) { u32::MAX } else { 0 }).collect();
-            let unmade = maker.unmade(&available, ATTEMPTS, seed, self.bench.task.cancel);
-            if self.bench.task.cancel.load(Ordering::Relaxed) {
+            let available: Vec<u32> = milled.stock.iter().map(|stock| u32::from(within(stock.source))).collect();
+            if maker.is_too_little(&available) {
+                continue;
+            }
+            let tried = maker.attempt(&available, ATTEMPTS, task.seed, task.cancel);
+            if task.cancel.load(Ordering::Relaxed) {
                 return None;
             }
-            let mut short = vec![false; parts];
-            for (item, &pieces) in unmade.iter().enumerate() {
+            let mut short = vec![false; task.job.parts.len()];
+            for (item, &pieces) in tried.unmade.iter().enumerate() {
                 short[milled.items[item].part] |= pieces > 0;
             }
-            let count: u32 = unmade.iter().sum();
-            if nearest.as_ref().is_none_or(|(known, _)| count < *known) {
-                nearest = Some((count, short));
-            }
+            let count: u32 = tried.unmade.iter().sum();
             if count == 0 {
-                break;
+                let used = milled.stock.iter().zip(&tried.used).filter(|(_, used)| **used > 0);
+                let places = used.filter_map(|(stock, _)| match stock.source {
+                    StockRef::Board(at) => Some(at + 1),
+                    StockRef::Sheet(_) | StockRef::Stick(_) => None,
+                });
+                return Some(Tried { enough: Some(places.max().unwrap_or(0)), short });
+            }
+            if count < nearest.0 {
+                nearest = (count, short);
             }
         }
-        nearest.map(|(_, short)| short)
+        Some(Tried { enough: None, short: nearest.1 })
     }
 
     /// The least number of boards that is enough, when `few` are not and `many` are; what is missing from one less is noted.
     fn least(&self, few: usize, many: usize, missing: &mut Vec<bool>) -> Option<usize> {
-        let (mut few, mut many) = (few.max(self.too_little_wood(many)), many);
-        while many - few > 1 {
+        let (mut few, mut many) = (few, many);
+        while many > few + 1 {
             let middle = few + (many - few) / 2;
-            let unmade = self.ask(middle, self.bench.task.seed)?;
-            if unmade.iter().all(|short| !short) {
-                many = middle;
-            } else {
-                few = middle;
-                *missing = unmade;
+            let tried = self.ask(middle)?;
+            match tried.enough {
+                Some(enough) => many = enough,
+                None => (few, *missing) = (middle, tried.short),
             }
         }
         Some(many)
-    }
-
-    /// The most boards whose faces together are smaller than the parts: never enough.
-    fn too_little_wood(&self, many: usize) -> usize {
-        if self.bench.task.job.shop.machine.resaw_height > Length::ZERO {
-            // A resawn board shows its face more than once.
-            return 0;
-        }
-        let need: f64 = self.bench.milled.iter().map(net_face).fold(f64::INFINITY, f64::min);
-        let faces = &self.bench.faces;
-        // A thousandth less, for the floats' sake.
-        (0..many).rev().find(|&count| faces[count] < need * 0.999).unwrap_or(0)
     }
 }
 
