@@ -127,7 +127,8 @@ impl Field {
             }
             let mut skyline: Vec<(usize, usize)> = Vec::new();
             for row in 0..=rows {
-                let height = if row < rows { runs[row] } else { 0 };
+                // Beyond the last row the skyline ends.
+                let height = runs.get(row).copied().unwrap_or(0);
                 let mut start = row;
                 while let Some(&(from, above)) = skyline.last()
                     && above > height

@@ -220,18 +220,21 @@ fn of_species(job: &Job, species: &str) -> Result<Job, OrderError> {
     Ok(Job { parts, ..job.clone() })
 }
 
+/// A thickness and the parts made from it.
+type Group = (Nominal, Job);
+
 /// A part that is left out, and why.
 type LeftOut = (String, String);
 
 /// The parts by the thinnest thickness that serves them, and those that none does.
-fn by_thickness(job: &Job, question: &Question) -> Result<(Vec<(Nominal, Job)>, Vec<LeftOut>), OrderError> {
+fn by_thickness(job: &Job, question: &Question) -> Result<(Vec<Group>, Vec<LeftOut>), OrderError> {
     let mut nominals = question.thicknesses.clone();
     if nominals.is_empty() {
         nominals = STOCKED.map(|(numerator, denominator)| Nominal { numerator, denominator }).to_vec();
     }
     nominals.sort_by_key(|nominal| Length::from_inch_fraction(nominal.numerator.into(), nominal.denominator.into()));
     nominals.dedup();
-    let mut groups: Vec<(Nominal, Job)> =
+    let mut groups: Vec<Group> =
         nominals.iter().map(|nominal| (*nominal, Job { parts: Vec::new(), ..job.clone() })).collect();
     let mut left_out = Vec::new();
     for part in &job.parts {

@@ -66,6 +66,9 @@ impl Answer {
         if let Some(why) = &grade.impossible {
             return format!("\n  {name}: cannot be ordered; {why}\n");
         }
+        if grade.lots == 0 {
+            return format!("\n  {name}: no lot was finished\n");
+        }
         let lots = plural(grade.lots, "lot");
         let mut text = format!("\n  {name}, {lots}, seed {}\n", self.question.seed);
         for figure in &grade.figures {

@@ -81,8 +81,11 @@ fn piece_of(task: &Task<'_>, part: &Part) -> Option<Piece> {
     }
 }
 
-/// The boards to ask for, the longest first.
+/// The boards to ask for, the longest first; none without lots to judge by.
 pub(super) fn ask_for(task: &Task<'_>, lots: &[LotFound]) -> Vec<AskFor> {
+    if lots.is_empty() {
+        return Vec::new();
+    }
     let shop = &task.job.shop;
     let (width, length) = (usual(lots, |board| board.width), usual(lots, |board| board.length));
     let ends = (shop.trim.board_end + shop.trim.snipe) * 2;
