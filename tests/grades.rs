@@ -226,7 +226,7 @@ fn the_97_percent_rule_takes_cuttings_of_any_length() {
 fn a_board_with_one_fas_face_and_a_common_reverse_is_f1f_or_selects_by_its_width() {
     // On the bottom face the longest clear cutting is 5 1/2 ft: too little for FAS, enough for No. 1 Common in two.
     let knot = json!({ "kind": "knot", "x": 66, "y": 2, "length": 1.5, "width": 1.5, "face": "bottom", "sound": true });
-    let wide = board_with(6.0, 120.0, &[knot.clone()]);
+    let wide = board_with(6.0, 120.0, std::slice::from_ref(&knot));
     assert_eq!(grade_of(&wide), Some(Grade::F1f));
     let narrow = board_with(5.0, 120.0, &[knot]);
     assert_eq!(grade_of(&narrow), Some(Grade::Selects));
