@@ -8,9 +8,10 @@ use std::str::FromStr;
 
 use clap::{Parser, Subcommand, ValueEnum, ValueHint};
 
-use crate::measure::Units;
+use crate::measure::{Length, Money, Rational, Units, decimal_from_text, parse_quarters};
 use crate::quote::{Date, Instead};
 use crate::serve;
+use crate::trade::grades::Grade;
 
 use super::sample;
 
@@ -34,6 +35,8 @@ pub enum Command {
     Check(CheckArgs),
     Draw(DrawArgs),
     Tally(TallyArgs),
+    Grade(GradeArgs),
+    Order(Box<OrderArgs>),
     Schema(SchemaArgs),
     Serve(ServeArgs),
     Sample(SampleArgs),
@@ -245,6 +248,95 @@ pub struct TallyArgs {
     pub format: Format,
 }
 
+/// Grade a pile: the hardwood grade each board reaches, what keeps it from the next, received against invoiced
+///
+/// The rules are the standard ones of the National Hardwood Lumber Association, from FAS to No.3B Common.
+#[derive(Debug, clap::Args)]
+pub struct GradeArgs {
+    /// The pile, JSON or CSV
+    #[arg(value_name = "PILE", value_hint = ValueHint::FilePath)]
+    pub pile: PathBuf,
+    #[command(flatten)]
+    pub reading: ReadingArgs,
+    /// A list to read, JSON, or a table for a spreadsheet
+    #[arg(long, value_enum, default_value_t = SheetFormat::Text)]
+    pub format: SheetFormat,
+    /// Draw the cuttings of every board (SVG) into this folder; made if need be
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub drawings: Option<PathBuf>,
+}
+
+/// How much lumber to order so that a job can be made, and with what confidence
+///
+/// Random deliveries of boards of the grade are planned, lot by lot, until the job can be made; the order is what suffices
+/// in the share of lots asked for. With --pile the lots are drawn from past boards of the shop. Exit code 3 when no
+/// quantity suffices in that share.
+#[derive(Debug, clap::Args)]
+pub struct OrderArgs {
+    /// The parts list, JSON or CSV
+    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
+    pub job: PathBuf,
+    /// The wood to order; parts of others are left out
+    #[arg(long, value_name = "SPECIES")]
+    pub species: String,
+    /// A grade, with its price a board foot if totals are wanted: FAS or FAS=9.60; several are compared
+    #[arg(long = "grade", value_name = "GRADE[=PRICE]", required = true)]
+    pub grades: Vec<OfferedGrade>,
+    /// A thickness in quarters, such as 5/4; may be given several times [default: those the parts need]
+    #[arg(long = "thickness", value_name = "T", value_parser = quarters)]
+    pub thicknesses: Vec<(u16, u16)>,
+    /// Past boards of the shop to draw from, JSON or CSV, in place of made-up ones
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub pile: Option<PathBuf>,
+    #[command(flatten)]
+    pub reading: ReadingArgs,
+    /// Shop profile (JSON); what it says goes before the defaults, what the job says goes before it
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub shop: Option<PathBuf>,
+    /// The share of deliveries that must be enough: 0.95 or 95%
+    #[arg(long, value_name = "P", default_value = "95%")]
+    pub confidence: Share,
+    /// Random deliveries to try
+    #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub lots: u32,
+    /// Seed of every random choice
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Threads to use; 0 is one a core. The figures do not depend on it
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub threads: usize,
+    /// Freight of the whole order
+    #[arg(long, value_name = "MONEY", default_value = "0", value_parser = money)]
+    pub freight: Money,
+    /// Board feet are sold in whole multiples of this
+    #[arg(long, value_name = "BF", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub bundle: u32,
+    /// Surfacing, a board foot
+    #[arg(long, value_name = "MONEY", default_value = "0", value_parser = money)]
+    pub surfacing: Money,
+    /// Premium a board foot for boards so wide or wider, such as "10 in=1.20"
+    #[arg(long, value_name = "WIDTH=MONEY", value_parser = premium)]
+    pub wide: Option<(Length, Money)>,
+    /// Premium a board foot for boards so long or longer, such as "12 ft=0.80"
+    #[arg(long, value_name = "LENGTH=MONEY", value_parser = premium)]
+    pub long: Option<(Length, Money)>,
+    /// Share of the lumber bought to reserve for hidden defects: 0.05 or 5%
+    #[arg(long, value_name = "P", default_value = "0")]
+    pub reserve: Share,
+    /// The yard bills the tally before drying; the share that drying takes: 0.08 or 8%
+    #[arg(long, value_name = "P", default_value = "0")]
+    pub gross: Share,
+    /// Words to read, or JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Draw the yields as a histogram (SVG) into this file
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub draw: Option<PathBuf>,
+    /// Report progress on standard error
+    #[arg(long, value_enum, default_value_t = ShowProgress::Auto)]
+    pub progress: ShowProgress,
+}
+
 /// Print the JSON Schema of a file
 #[derive(Debug, clap::Args)]
 pub struct SchemaArgs {
@@ -354,6 +446,17 @@ pub enum Format {
     Json,
 }
 
+/// What a result with rows looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SheetFormat {
+    /// For a person
+    Text,
+    /// For a program
+    Json,
+    /// For a spreadsheet
+    Csv,
+}
+
 /// What a bare number is measured in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum CsvUnits {
@@ -409,6 +512,51 @@ impl FromStr for Share {
         let share = number.parse::<f64>().map_err(|_| cure())? / scale;
         if (0.0..=1.0).contains(&share) { Ok(Share(share)) } else { Err(cure()) }
     }
+}
+
+/// A grade of the table, and its price.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OfferedGrade {
+    pub grade: Grade,
+    pub price: Option<Money>,
+}
+
+impl FromStr for OfferedGrade {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<OfferedGrade, String> {
+        let (name, price) = match text.split_once('=') {
+            Some((name, price)) => (name, Some(money(price)?)),
+            None => (text, None),
+        };
+        let grade = Grade::read(name).ok_or_else(|| {
+            let known: Vec<&str> = Grade::ALL.iter().map(|grade| grade.name()).collect();
+            format!("\"{name}\" is no grade of the table; the grades are {}", known.join(", "))
+        })?;
+        Ok(OfferedGrade { grade, price })
+    }
+}
+
+/// An amount of money, not below zero.
+fn money(text: &str) -> Result<Money, String> {
+    match decimal_from_text(text.trim()) {
+        Some(amount) if amount >= Rational::default() => Ok(Money::from_rational(amount)),
+        _ => Err(format!("\"{text}\" is no amount of money; write a number such as 9.60")),
+    }
+}
+
+/// A thickness in quarters of an inch.
+fn quarters(text: &str) -> Result<(u16, u16), String> {
+    parse_quarters(text).map_err(|error| error.to_string())
+}
+
+/// A size and a premium.
+fn premium(text: &str) -> Result<(Length, Money), String> {
+    let (size, extra) = text
+        .split_once('=')
+        .ok_or_else(|| format!("\"{text}\" is no premium; write a size and an amount: 10 in=1.20"))?;
+    let size = Length::parse(size.trim(), Units::Inches).map_err(|error| error.to_string())?;
+    Ok((size, money(extra)?))
 }
 
 /// A positive, finite number of seconds, at most a year.

@@ -3,14 +3,17 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use crate::measure::Units;
+use crate::measure::{Units, decimal_from_f64};
+use crate::order::{Offer, Terms};
+use crate::pile::Nominal;
 use crate::plan;
 use crate::quote::{Date, Instead};
 use crate::serve;
 
 use super::args::{
-    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, LogLevel, PlanArgs, QuoteArgs, QuoteFormat,
-    ReadingArgs, SampleArgs, SearchArgs, ServeArgs, ShowProgress, TallyArgs,
+    Args, CheckArgs, Command, DrawArgs, FileKind, FillArgs, Format, GradeArgs, LogLevel, OrderArgs, PlanArgs,
+    QuoteArgs, QuoteFormat, ReadingArgs, SampleArgs, SearchArgs, ServeArgs, Share, SheetFormat, ShowProgress,
+    TallyArgs,
 };
 use super::failure::Failure;
 use super::watch::Reporting;
@@ -35,6 +38,8 @@ pub enum Settings {
     Check(CheckSettings),
     Draw(DrawSettings),
     Tally(TallySettings),
+    Grade(GradeSettings),
+    Order(Box<OrderSettings>),
     Schema(FileKind),
     Serve(Box<ServeSettings>),
     Sample(SampleSettings),
@@ -127,6 +132,30 @@ pub struct TallySettings {
 }
 
 #[derive(Clone, Debug, PartialEq)]
+pub struct GradeSettings {
+    pub stock: StockFiles,
+    pub drawings: Option<PathBuf>,
+    pub format: SheetFormat,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct OrderSettings {
+    pub job: JobFiles,
+    pub past: Option<StockFiles>,
+    pub species: String,
+    pub thicknesses: Vec<Nominal>,
+    pub offers: Vec<Offer>,
+    pub terms: Terms,
+    pub confidence: f64,
+    pub lots: u32,
+    pub seed: u64,
+    pub threads: usize,
+    pub drawing: Option<PathBuf>,
+    pub format: Format,
+    pub reporting: Reporting,
+}
+
+#[derive(Clone, Debug, PartialEq)]
 pub struct ServeSettings {
     pub service: serve::Settings,
     pub log: LogLevel,
@@ -154,6 +183,8 @@ pub fn resolve(args: Args, around: Surroundings) -> Result<Settings, Failure> {
         Command::Check(args) => Settings::Check(resolve_check(args)),
         Command::Draw(args) => Settings::Draw(resolve_draw(args)),
         Command::Tally(args) => Settings::Tally(resolve_tally(args)),
+        Command::Grade(args) => Settings::Grade(resolve_grade(args)),
+        Command::Order(args) => Settings::Order(Box::new(resolve_order(*args, around)?)),
         Command::Schema(args) => Settings::Schema(args.of),
         Command::Serve(args) => Settings::Serve(Box::new(resolve_serve(args))),
         Command::Sample(args) => Settings::Sample(resolve_sample(args)),
@@ -175,13 +206,8 @@ fn search(args: &SearchArgs, around: Surroundings) -> (plan::Options, Reporting)
         (None, None) => Some(PATIENT_SECONDS),
         (seconds, _) => seconds,
     };
-    let reporting = match args.progress {
-        ShowProgress::Auto if around.stderr_is_terminal => Reporting::OneLine,
-        ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
-        ShowProgress::Always => Reporting::Lines,
-    };
     let options = plan::Options { seconds, work: args.work, gap: args.gap.0, seed: args.seed, threads: args.threads };
-    (options, reporting)
+    (options, reporting(args.progress, around))
 }
 
 fn resolve_quote(args: QuoteArgs, around: Surroundings) -> Result<QuoteSettings, Failure> {
@@ -226,6 +252,14 @@ fn client_page(path: PathBuf) -> Result<ClientPage, Failure> {
     }
 }
 
+fn reporting(progress: ShowProgress, around: Surroundings) -> Reporting {
+    match progress {
+        ShowProgress::Auto if around.stderr_is_terminal => Reporting::OneLine,
+        ShowProgress::Auto | ShowProgress::Never => Reporting::Silent,
+        ShowProgress::Always => Reporting::Lines,
+    }
+}
+
 fn resolve_fill(args: FillArgs) -> Result<FillSettings, Failure> {
     let stock = stock_files(args.stock.pile, args.stock.reading);
     let job = JobFiles { job: args.job, shop: args.shop, units: stock.units };
@@ -253,6 +287,56 @@ fn resolve_draw(args: DrawArgs) -> DrawSettings {
 
 fn resolve_tally(args: TallyArgs) -> TallySettings {
     TallySettings { stock: stock_files(args.pile, args.reading), format: args.format }
+}
+
+fn resolve_grade(args: GradeArgs) -> GradeSettings {
+    GradeSettings { stock: stock_files(args.pile, args.reading), drawings: args.drawings, format: args.format }
+}
+
+fn resolve_order(args: OrderArgs, around: Surroundings) -> Result<OrderSettings, Failure> {
+    let units: Units = args.reading.units.into();
+    let past = args.pile.map(|pile| stock_files(pile, args.reading));
+    let job = JobFiles { job: args.job, shop: args.shop, units };
+    if let Some(out) = args.draw.as_deref() {
+        let read = [Some(&job.job), past.as_ref().map(|past| &past.pile), job.shop.as_ref()];
+        read.into_iter().flatten().try_for_each(|input| refuse_overwriting(out, input))?;
+    }
+    if !(args.confidence.0 > 0.0 && args.confidence.0 < 1.0) {
+        return Err(Failure::input(
+            "--confidence is a share above 0 and below 1, such as 95%; nothing is ever certain",
+        ));
+    }
+    let below_one = |name: &str, share: Share| {
+        let exact = decimal_from_f64(share.0).filter(|_| share.0 < 1.0);
+        exact.ok_or_else(|| Failure::input(format!("{name} is a share from 0 to below 1, such as 5%")))
+    };
+    Ok(OrderSettings {
+        job,
+        past,
+        species: args.species,
+        thicknesses: args
+            .thicknesses
+            .into_iter()
+            .map(|(numerator, denominator)| Nominal { numerator, denominator })
+            .collect(),
+        offers: args.grades.into_iter().map(|offer| Offer { grade: offer.grade, price: offer.price }).collect(),
+        terms: Terms {
+            freight: args.freight,
+            bundle: args.bundle,
+            surfacing: args.surfacing,
+            wide: args.wide,
+            long: args.long,
+            reserve: below_one("--reserve", args.reserve)?,
+            gross: below_one("--gross", args.gross)?,
+        },
+        confidence: args.confidence.0,
+        lots: args.lots,
+        seed: args.seed,
+        threads: args.threads,
+        drawing: args.draw,
+        format: args.format,
+        reporting: reporting(args.progress, around),
+    })
 }
 
 fn resolve_serve(args: ServeArgs) -> ServeSettings {

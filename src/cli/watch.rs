@@ -19,7 +19,7 @@ pub fn catch_interrupts() -> Result<&'static AtomicBool, Failure> {
             std::process::exit(i32::from(INTERRUPTED));
         }
         // Whether anyone can read this does not matter to the plan.
-        let _ = writeln!(io::stderr(), "\nstopping with the best plan so far; once more stops at once");
+        let _ = writeln!(io::stderr(), "\nstopping with what there is so far; once more stops at once");
     })
     .map_err(|error| Failure::Fault(format!("interrupts cannot be caught: {error}")))?;
     Ok(&CANCEL)
@@ -55,24 +55,34 @@ impl Reporter {
         Reporter { reporting, started: Instant::now(), last: Mutex::new(None) }
     }
 
-    /// Takes in news; shows it if it is time.
+    /// Takes in news of a plan; shows it if it is time.
     pub fn tell(&self, progress: &Progress) {
+        self.say(&|| sentence(progress));
+    }
+
+    /// Takes in any other news, worded only when it is shown.
+    pub fn say(&self, sentence: &dyn Fn() -> String) {
         match self.reporting {
             Reporting::Silent => {}
             // A closed standard error must not stop the work.
-            Reporting::Lines => drop(writeln!(io::stderr(), "{}", sentence(progress))),
-            Reporting::OneLine => self.rewrite(progress),
+            Reporting::Lines => drop(writeln!(io::stderr(), "{}", sentence())),
+            Reporting::OneLine => self.rewrite(sentence),
         }
     }
 
-    fn rewrite(&self, progress: &Progress) {
+    /// Seconds since it began.
+    pub fn seconds(&self) -> f64 {
+        self.started.elapsed().as_secs_f64()
+    }
+
+    fn rewrite(&self, sentence: &dyn Fn() -> String) {
         let Ok(mut last) = self.last.lock() else { return };
         let due = match *last {
             None => self.started.elapsed() >= PATIENCE,
             Some((when, _)) => when.elapsed() >= BLINK,
         };
         if due {
-            let line = sentence(progress);
+            let line = sentence();
             let width = last.map_or(0, |(_, length)| length);
             drop(write!(io::stderr(), "\r{line:width$}"));
             *last = Some((Instant::now(), line.chars().count()));

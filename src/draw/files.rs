@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 
 use super::figures::DrawOptions;
 use super::svg::{self, escape};
-use super::{DrawError, overview_svg, panel_drawings, stock_svg};
+use super::{DrawError, grade_drawing, overview_svg, panel_drawings, stock_svg};
+use crate::grade::GradeSheet;
 use crate::pile::Pile;
 use crate::plan::ShopPlan;
 
@@ -31,7 +32,33 @@ pub fn write_all(plan: &ShopPlan, pile: &Pile, options: &DrawOptions, dir: &Path
         files.push((file_name(files.len(), &part, copy), svg::write(&drawing)));
         names.push(format!("Panel {part}, copy {copy}"));
     }
-    files.push(("index.html".to_string(), index_page(plan, &names, &files)));
+    let title = if plan.title.trim().is_empty() { "Cut plan" } else { &plan.title };
+    put_all(title, &names, files, dir)
+}
+
+/// Writes one drawing for each graded board, and a page that lists them, into `dir`, which is made when it is not there.
+/// Returns the files written, the page last.
+///
+/// # Errors
+/// As [`grade_drawing`], or when the folder or a file cannot be written.
+pub fn write_grades(sheet: &GradeSheet, options: &DrawOptions, dir: &Path) -> Result<Vec<PathBuf>, DrawError> {
+    let (mut files, mut names) = (Vec::new(), Vec::new());
+    for (index, graded) in sheet.graded.iter().enumerate() {
+        let drawing = grade_drawing(sheet, graded, options)?;
+        files.push((file_name(index + 1, &sheet.line(graded).id, 1), svg::write(&drawing)));
+        names.push(drawing.description);
+    }
+    put_all("Grades", &names, files, dir)
+}
+
+/// Writes drawings and the page that lists them by their names.
+fn put_all(
+    title: &str,
+    names: &[String],
+    mut files: Vec<(String, String)>,
+    dir: &Path,
+) -> Result<Vec<PathBuf>, DrawError> {
+    files.push(("index.html".to_string(), index_page(title, names, &files)));
     fs::create_dir_all(dir).map_err(|source| DrawError::Write { path: dir.to_path_buf(), source })?;
     files.into_iter().map(|(name, text)| put(&dir.join(name), &text)).collect()
 }
@@ -76,8 +103,7 @@ fn titled(id: &str, copy: u32) -> String {
     if copy > 1 { format!("{id}, piece {copy}") } else { id.to_owned() }
 }
 
-fn index_page(plan: &ShopPlan, names: &[String], drawings: &[(String, String)]) -> String {
-    let title = if plan.title.trim().is_empty() { "Cut plan" } else { &plan.title };
+fn index_page(title: &str, names: &[String], drawings: &[(String, String)]) -> String {
     let title = escape(title);
     let entries: String = names
         .iter()

@@ -1,6 +1,6 @@
 //! Cut diagrams: a plan on paper, in true proportion, fit to be taken to the saw.
 //!
-//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel` and `overview`
+//! `view` brings plan and pile together, `figure`, `lettering` and `beside` make the picture, `table`, `sheet`, `panel`, `grading`, `yields` and `overview`
 //! the pages, all in the drawing model of `model`; `svg` and `pdf` spell a drawing out, `png` renders it, `font` is the face of
 //! both, `files` puts it in a folder; `offer` is a quote's page for a client. Nothing here
 //! decides a cut or knows a rule of milling; everything drawn stands in the plan or the pile. Invariant: the same plan,
@@ -11,6 +11,7 @@ mod figure;
 mod figures;
 mod files;
 mod font;
+mod grading;
 mod hatch;
 mod key;
 mod lettering;
@@ -26,15 +27,18 @@ mod svg;
 mod table;
 mod text;
 mod view;
+mod yields;
 
 use std::path::PathBuf;
 
-use crate::measure::Length;
+use crate::grade::{GradeSheet, GradedBoard};
+use crate::measure::{Length, Units};
+use crate::order::Answer;
 use crate::pile::Pile;
 use crate::plan::{GlueKind, GlueSheet, GlueUp, ShopPlan};
 
 pub use figures::DrawOptions;
-pub use files::write_all;
+pub use files::{write_all, write_grades};
 pub use model::{Anchor, Dash, Drawing, Fill, Frame, Ink, Label, Pen, Point, Shape};
 
 /// Why a plan cannot be drawn.
@@ -110,6 +114,20 @@ pub fn overview_drawing(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> 
 /// As [`stock_drawing`].
 pub fn overview_svg(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Result<String, DrawError> {
     Ok(svg::write(&overview_drawing(plan, pile, options)?))
+}
+
+/// The sheet of a graded board: both faces and the cuttings its grade rests on, laid out but not yet written.
+///
+/// # Errors
+/// When a print step is not positive.
+pub fn grade_drawing(sheet: &GradeSheet, graded: &GradedBoard, options: &DrawOptions) -> Result<Drawing, DrawError> {
+    check_steps(options)?;
+    Ok(grading::draw(sheet, graded, options))
+}
+
+/// The yields of an order's lots as histograms, laid out but not yet written.
+pub fn order_drawing(answer: &Answer, units: Units) -> Drawing {
+    yields::draw(answer, units)
 }
 
 /// The panels that have a sheet, with the figures on it.

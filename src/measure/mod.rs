@@ -4,6 +4,7 @@
 //! length is *for* (a kerf, a nominal thickness) is known elsewhere. Invariant: no float takes part in any comparison of sizes; floats
 //! appear only where a JSON number enters or leaves, and always come back to the same tick.
 
+pub mod dice;
 pub mod length_print;
 pub mod length_text;
 

@@ -13,6 +13,7 @@ mod component;
 mod construct;
 mod dive;
 mod engine;
+mod enough;
 pub mod fill;
 mod improve;
 pub mod layout;
@@ -31,6 +32,7 @@ mod sticks;
 mod tests;
 mod together;
 
+pub use enough::Enough;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
 pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,

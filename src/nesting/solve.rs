@@ -157,15 +157,7 @@ impl<'a> Run<'a> {
             if solution.complete(self.problem, demand) || self.called_off().is_some() {
                 return;
             }
-            let wanted = solution.wanted(demand);
-            let lowest = self.problem.products.iter().map(|p| p.priority).min().unwrap_or(0);
-            for (i, item) in self.problem.items.iter().enumerate() {
-                let product = &self.problem.products[item.product];
-                let rise =
-                    if wanted[i] > 0 { 1300 + 200 * i64::from((product.priority - lowest).clamp(0, 10)) } else { 1000 };
-                tried[i] =
-                    (tried[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
-            }
+            raise(self.problem, &mut tried, &solution.wanted(demand), &mut rng);
         }
     }
 
@@ -301,6 +293,16 @@ pub fn is_proven(cost: i64, bound: i64) -> bool {
     cost - bound <= CENT.max(cost / 2000)
 }
 
+/// Raises the prices of items that were left unmade, the more the more important they are, and shakes all a little.
+pub(super) fn raise(problem: &Problem, prices: &mut [i64], wanted: &[u32], rng: &mut ChaCha8Rng) {
+    let lowest = problem.products.iter().map(|p| p.priority).min().unwrap_or(0);
+    for (i, item) in problem.items.iter().enumerate() {
+        let product = &problem.products[item.product];
+        let rise = if wanted[i] > 0 { 1300 + 200 * i64::from((product.priority - lowest).clamp(0, 10)) } else { 1000 };
+        prices[i] = (prices[i] / 1000).saturating_mul(rise + rng.random_range(-50..=50)).clamp(1, i64::MAX / 1_000_000);
+    }
+}
+
 /// Why the search is done when the best answer costs so much and the bound stands there.
 fn closed(cost: i64, bound: i64, gap: f64) -> Option<Why> {
     if is_proven(cost, bound) {
@@ -317,7 +319,7 @@ const FOR_LENGTH: i128 = 600;
 const WASTE: i128 = 1500;
 
 /// Prices to begin with: the cheapest share of a piece of stock that an item takes, weighted by its shape; micro-units.
-fn opening_prices(problem: &Problem) -> Vec<i64> {
+pub(super) fn opening_prices(problem: &Problem) -> Vec<i64> {
     let mut prices = vec![i64::MAX; problem.items.len()];
     for stock in &problem.stock {
         let mut offer = |item: usize, pieces: u32, length: i64, width: i64, of_length: i64, of_width: i64| {

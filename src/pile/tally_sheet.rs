@@ -247,7 +247,7 @@ pub struct TotalRow {
 }
 
 /// A billing thickness in the trade's quarters, `5/4`; in eighths or sixteenths where it is no whole number of those.
-fn quarters(inches: &Rational) -> String {
+pub(crate) fn quarters(inches: &Rational) -> String {
     let parts = [4_i64, 8, 16, 32, 64].map(|parts| (inches * Rational::from_integer(parts.into()), parts));
     match parts.iter().find(|(count, _)| count.is_integer()) {
         Some((count, parts)) => format!("{}/{parts}", count.to_integer()),
@@ -257,7 +257,7 @@ fn quarters(inches: &Rational) -> String {
 }
 
 /// Board feet to the tenth, rounded once from the exact figure.
-fn feet(exact: &Rational) -> String {
+pub(crate) fn feet(exact: &Rational) -> String {
     let tenths = (exact * Rational::from_integer(10.into())).round().to_integer();
     format!("{}.{}", &tenths / 10, &tenths % 10)
 }

@@ -112,7 +112,7 @@ pub fn make(
 }
 
 /// Runs and neighbours are planned on boards alone.
-fn served(job: &Job) -> Result<(), MakeError> {
+pub(crate) fn served(job: &Job) -> Result<(), MakeError> {
     for part in &job.parts {
         let rule = part.matching.as_ref().map(|matching| matching.rule);
         if matches!(part.stock, Wanted::Material(_)) && matches!(rule, Some(MatchRule::Run | MatchRule::Side)) {
@@ -209,6 +209,12 @@ fn choices(job: &Job, pile: &Pile) -> Vec<Choice> {
         choices = choices.iter().cloned().chain(without).collect();
     }
     choices
+}
+
+/// The combinations of layers and staves worth planning with every match kept; see [`milling::mill`]. Never empty.
+pub(crate) fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
+    let kept = choices(job, pile).into_iter().filter(|choice| choice.broken.is_empty());
+    kept.map(|choice| choice.members).collect()
 }
 
 /// The numbers of layers, or of equal staves, that the pile could serve for a part, the fewest first; never empty.

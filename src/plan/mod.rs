@@ -17,7 +17,7 @@ pub mod file;
 pub mod fill;
 mod glue;
 mod hearts;
-mod make;
+pub(crate) mod make;
 mod money;
 mod offcuts;
 mod say;

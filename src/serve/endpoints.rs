@@ -7,7 +7,7 @@ use actix_web::{HttpResponse, Resource, Route, guard, web};
 
 use super::openapi::{Operation, Schemas};
 use super::problem::{Kind, Problem};
-use super::routes::{check, diagrams, documents, fills, health, plans, progress, quotes, tally};
+use super::routes::{check, diagrams, documents, fills, grades, health, orders, plans, progress, quotes, tally};
 
 /// One method at one address.
 pub struct Endpoint {
@@ -64,6 +64,8 @@ pub const ALL: &[Endpoint] = &[
     check::CHECK,
     quotes::QUOTE,
     tally::TALLY,
+    grades::GRADES,
+    orders::ORDERS,
     documents::SCHEMA,
     documents::OPENAPI,
     documents::PAGE,

@@ -1,9 +1,10 @@
-//! Facts and rules of the trade: species, thicknesses, board feet, wood movement, weight, safety figures.
+//! Facts and rules of the trade: species, grades, thicknesses, board feet, wood movement, weight, safety figures.
 //!
 //! Tables and the arithmetic that goes with them, each with its source. Imports only `measure`; which board or part a
 //! fact is applied to is decided by the modules that ask. What decides a fit or a bill (thickness, tally, warp) is
 //! exact; what is only told to people (movement, weight) is in floats.
 
+pub mod grades;
 pub mod lifting;
 pub mod movement;
 pub mod safety;

@@ -104,6 +104,24 @@ pub fn net_from_gross(gross: &Rational, shrinkage: &Rational) -> Rational {
     gross * (Rational::one() - shrinkage)
 }
 
+/// What to buy when a share of the purchase becomes waste: need / (1 - share). Adding the share to the need instead is the
+/// usual error.
+///
+/// ```
+/// use flitchwork::measure::Rational;
+/// use flitchwork::trade::tally::order_for_waste;
+/// let ratio = |n: i64, d: i64| Rational::new(n.into(), d.into());
+/// assert_eq!(order_for_waste(&ratio(70, 1), &ratio(3, 10)), ratio(100, 1));
+/// ```
+pub fn order_for_waste(need: &Rational, share_of_purchase: &Rational) -> Rational {
+    need / (Rational::one() - share_of_purchase)
+}
+
+/// The share of a purchase that is waste when so much is added to the need: added / (1 + added).
+pub fn waste_of_purchase(added_to_need: &Rational) -> Rational {
+    added_to_need / (Rational::one() + added_to_need)
+}
+
 fn integer(value: i64) -> Rational {
     Rational::from_integer(BigInt::from(value))
 }

@@ -2,8 +2,10 @@
 
 mod files;
 mod fill;
+mod grade;
 #[cfg(unix)]
 mod interrupt;
+mod order;
 mod plan;
 mod quote;
 mod scratch;

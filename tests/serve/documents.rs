@@ -40,6 +40,10 @@ fn answers_are_what_the_document_says() {
     let body = format!("{{ \"job\": {job}, \"pile\": {pile}, \"plan\": {} }}", plan["plan"]);
     conforms(&document, "Quote", &post(service.address, "/v1/quotes", &[], &body).is(200).json());
     conforms(&document, "TallyFigures", &post(service.address, "/v1/tally", &[], &pile).is(200).json());
+    conforms(&document, "GradeFigures", &post(service.address, "/v1/grades", &[], &pile).is(200).json());
+    let order = json!({ "species": "cherry", "grades": [{ "grade": "FAS" }], "lots": 1, "thicknesses": ["4/4"] });
+    let body = format!("{{ \"job\": {job}, \"order\": {order} }}");
+    conforms(&document, "OrderFigures", &post(service.address, "/v1/orders", &[], &body).is(200).json());
     conforms(&document, "Problem", &post(service.address, "/v1/plans", &[], "{}").problem(422, "invalid"));
 }
 

@@ -4,6 +4,8 @@ mod check;
 mod completions;
 mod draw;
 mod fill;
+mod grade;
+mod order;
 mod plan;
 mod quote;
 mod sample;
@@ -23,6 +25,8 @@ pub fn run(settings: Settings) -> Result<Ending, Failure> {
         Settings::Check(settings) => check::run(&settings),
         Settings::Draw(settings) => draw::run(&settings),
         Settings::Tally(settings) => tally::run(&settings),
+        Settings::Grade(settings) => grade::run(&settings),
+        Settings::Order(settings) => order::run(&settings),
         Settings::Schema(kind) => schema::run(kind),
         Settings::Serve(settings) => serve::run(*settings),
         Settings::Sample(settings) => sample::run(&settings),

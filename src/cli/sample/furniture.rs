@@ -7,8 +7,8 @@ use crate::job::{Faces, Part, PartGrain, Wanted};
 use crate::measure::{Length, Units};
 use crate::pile::{Board, Nominal};
 
-use super::dice::{Dice, eighths, thirty_seconds};
 use super::on_grid;
+use crate::measure::dice::{Dice, eighths, thirty_seconds};
 
 /// A species at a nominal thickness.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

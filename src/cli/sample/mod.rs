@@ -1,12 +1,11 @@
 //! A made-up job and pile of any size, to try the program on.
 //!
 //! `generate` is a pure function of its arguments: the same seed gives the same job and pile on every machine and with
-//! every version that does not say otherwise, for users who try sizes, for benches and for tests. `dice` draws whole
+//! every version that does not say otherwise, for users who try sizes, for benches and for tests. `measure::dice` draws whole
 //! numbers, `furniture` the parts, `glued` makes glue-ups of some of them, `wood` the boards; files are written by `pile::file` and `job::file`. Prices, names
 //! and sizes are invented; only the share of a board that is defective comes from a published source, named in `wood`.
 //! Invariant: no float and no pointer-sized integer takes part in a draw.
 
-mod dice;
 mod furniture;
 mod glued;
 mod wood;
@@ -17,7 +16,7 @@ use crate::job::{Job, Part, Shop};
 use crate::measure::{Area, Length, Units};
 use crate::pile::{Board, Pile, Tally};
 
-use dice::Dice;
+use crate::measure::dice::Dice;
 use furniture::{Sketch, Wood};
 use wood::Lot;
 

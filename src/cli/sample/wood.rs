@@ -7,9 +7,9 @@
 use crate::measure::{Area, Length, Money, Units};
 use crate::pile::{Board, Defect, DefectFace, DefectKind, Nominal, Price, Rings, Surfaced, Warp};
 
-use super::dice::{Dice, eighths, thirty_seconds};
 use super::furniture::Wood;
 use super::on_grid;
+use crate::measure::dice::{Dice, eighths, thirty_seconds};
 
 /// So many boards of one wood.
 pub struct Lot {

@@ -6,7 +6,7 @@
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
-use crate::measure::Length;
+use super::Length;
 
 /// A seeded source of draws.
 pub struct Dice(ChaCha8Rng);
