@@ -130,6 +130,8 @@ pub fn fill(
         let part = &mut asked.parts[milled.items[item].part];
         part.qty = part.qty.max(count);
         milled.problem.items[item].demand = part.qty;
+        let product = milled.problem.items[item].product;
+        milled.problem.products[product].copies = part.qty;
     }
     if let Some(stock) = milled.stock.first_mut() {
         stock.source = piece.source;

@@ -94,7 +94,7 @@ fn for_each_operation<'a>(document: &'a Value, mut visit: impl FnMut(&'a str, &'
     let all: Vec<(&str, &str, &Value)> = fields(&document["paths"])
         .flat_map(|(path, verbs)| fields(verbs).map(move |(verb, operation)| (path.as_str(), verb.as_str(), operation)))
         .collect();
-    for tag in ["Plans", "Diagrams", "Checks", "Quotes", "Piles", "Documents", "Operation"] {
+    for tag in ["Plans", "Diagrams", "Checks", "Quotes", "Orders", "Piles", "Documents", "Operation"] {
         for (path, verb, operation) in &all {
             if operation["tags"][0] == tag {
                 visit(path, verb, operation);

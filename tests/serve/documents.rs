@@ -62,7 +62,7 @@ fn the_examples_in_the_document_work() {
             tried += 1;
         }
     }
-    assert_eq!(tried, 6);
+    assert_eq!(tried, 8);
 }
 
 #[test]
