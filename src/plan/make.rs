@@ -76,8 +76,35 @@ pub fn make(
     let start = Instant::now();
     let deadline = options.seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
     let choices = choices(job, pile);
-    let solved = solve_all(job, pile, &choices, options, start, deadline, cancel, progress);
-    let (milled, outcome, choice) = solved;
+    let matched = job.parts.iter().any(|part| part.matching.is_some());
+    // Bounds of several choices of layers and staves would each need a run of their own.
+    let bounded_free = matched && choices.iter().all(|choice| choice.members == choices[0].members);
+    let shares = if bounded_free { 3 } else { 1 };
+    let until = deadline.map(|end| end - (end - start) / shares * (shares - 1) / 2);
+    let first = Options {
+        work: options.work.map(|work| work - work / u64::from(shares) * u64::from(shares - 1) / 2),
+        ..options.clone()
+    };
+    let solved = solve_all(job, pile, &choices, &first, start, until, cancel, progress);
+    let (milled, mut outcome, choice) = solved;
+    if bounded_free && !matches!(outcome.why, Why::Proven | Why::Gap | Why::Cancelled) {
+        let rest = options.work.map(|work| work / 3);
+        let cost = outcome.cost.saturating_add(choice.worth(job));
+        let limits = Limits {
+            deadline,
+            work: rest,
+            gap: options.gap,
+            seed: options.seed,
+            threads: options.threads,
+            cancel,
+            progress: &|_| (),
+        };
+        let bound = bound_without_matches(job, pile, &choice.members, &finished(job, &milled, &outcome), &limits);
+        outcome.bound = outcome.bound.max(bound);
+        if nesting::is_proven(cost, outcome.bound) {
+            outcome.why = Why::Proven;
+        }
+    }
     let outcome = milled.opened(&outcome);
     let threads = if options.threads == 0 {
         std::thread::available_parallelism().map_or(1, usize::from)
@@ -109,6 +136,16 @@ pub fn make(
     }
     let violations = check(job, pile, &plan);
     if violations.is_empty() { Ok(plan) } else { Err(MakeError::Unlawful(violations)) }
+}
+
+/// A bound of making at least `copies` of each part when nothing is matched. It holds with matches too, and is often the
+/// better one: prices that lead to layouts with the matches kept say little of those without.
+fn bound_without_matches(job: &Job, pile: &Pile, members: &[u32], copies: &[u32], limits: &Limits) -> i64 {
+    let mut free = job.clone();
+    free.parts.iter_mut().for_each(|part| part.matching = None);
+    let milled = milling::mill(&free, pile, members);
+    let outcome = nesting::solve(&milled.problem, limits);
+    Floor::of(job, &milled, &outcome).of_making(job, copies).unwrap_or(0)
 }
 
 /// Runs and neighbours are planned on boards alone.
