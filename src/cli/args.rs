@@ -4,16 +4,19 @@
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
-use std::str::FromStr;
 
-use clap::{Parser, Subcommand, ValueEnum, ValueHint};
+use clap::{Parser, Subcommand, ValueHint};
 
-use crate::measure::{Length, Money, Rational, Units, decimal_from_text, parse_quarters};
+use crate::measure::{Length, Money};
 use crate::quote::{Date, Instead};
 use crate::serve;
-use crate::trade::grades::Grade;
 
 use super::sample;
+
+mod values;
+
+pub use values::{CsvUnits, FileKind, Format, LogLevel, OfferedGrade, Share, SheetFormat, ShowProgress};
+use values::{count, money, name, premium, quarters, seconds};
 
 /// Which boards to take, every cut in order, what is left and what it costs, with a proof of how close that is to the
 /// best possible.
@@ -46,6 +49,17 @@ pub enum Command {
 /// Plan a job from a pile: which stock to use, where every cut goes, what it costs
 #[derive(Debug, clap::Args)]
 pub struct PlanArgs {
+    #[command(flatten)]
+    pub on: JobArgs,
+    #[command(flatten)]
+    pub result: PlanOutArgs,
+    #[command(flatten)]
+    pub search: SearchArgs,
+}
+
+/// A job, the stock to make it from, and the shop it is made in.
+#[derive(Debug, clap::Args)]
+pub struct JobArgs {
     /// The parts list, JSON or CSV
     #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
     pub job: PathBuf,
@@ -54,6 +68,11 @@ pub struct PlanArgs {
     /// Shop profile (JSON); what it says goes before the defaults, what the job says goes before it
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub shop: Option<PathBuf>,
+}
+
+/// Where a plan goes.
+#[derive(Debug, clap::Args)]
+pub struct PlanOutArgs {
     /// Write the plan (JSON) here; without it, only standard output carries the result
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub out: Option<PathBuf>,
@@ -63,8 +82,6 @@ pub struct PlanArgs {
     /// What standard output carries: a summary to read, or the plan as JSON
     #[arg(long, value_enum, default_value_t = Format::Text)]
     pub format: Format,
-    #[command(flatten)]
-    pub search: SearchArgs,
 }
 
 /// How long to look for a plan, and what is heard of it meanwhile.
@@ -96,11 +113,8 @@ pub struct SearchArgs {
 /// sheet or stick of its size. Exit code 3 when nothing of the job can be cut from the piece; no file is written then.
 #[derive(Debug, clap::Args)]
 pub struct FillArgs {
-    /// The parts list, JSON or CSV
-    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
-    pub job: PathBuf,
     #[command(flatten)]
-    pub stock: StockArgs,
+    pub on: JobArgs,
     /// The piece of the pile to fill, by its id
     #[arg(long = "stock", value_name = "ID")]
     pub id: String,
@@ -110,18 +124,8 @@ pub struct FillArgs {
     /// Cut any number of a part, not at most what the job asks for
     #[arg(long)]
     pub any_number: bool,
-    /// Shop profile (JSON); what it says goes before the defaults, what the job says goes before it
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub shop: Option<PathBuf>,
-    /// Write the plan of the piece (JSON) here; without it, only standard output carries the result
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub out: Option<PathBuf>,
-    /// Write the cut diagrams (SVG) into this folder
-    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
-    pub draw: Option<PathBuf>,
-    /// What standard output carries: a summary to read, or the plan as JSON
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    pub format: Format,
+    #[command(flatten)]
+    pub result: PlanOutArgs,
     /// Stop after about so many seconds, proven or not
     #[arg(long, value_name = "S", value_parser = seconds, default_value = "10")]
     pub seconds: f64,
@@ -134,17 +138,11 @@ pub struct FillArgs {
 /// plan does not make everything: the quote is then marked incomplete.
 #[derive(Debug, clap::Args)]
 pub struct QuoteArgs {
-    /// The parts list, JSON or CSV
-    #[arg(value_name = "JOB", value_hint = ValueHint::FilePath)]
-    pub job: PathBuf,
     #[command(flatten)]
-    pub stock: StockArgs,
+    pub on: JobArgs,
     /// The plan to price, made from this job and pile; without it, one is made first
     #[arg(long, value_name = "PLAN", value_hint = ValueHint::FilePath)]
     pub plan: Option<PathBuf>,
-    /// Shop profile (JSON) with the shop's rates; what it says goes before the defaults, what the job says goes before it
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub shop: Option<PathBuf>,
     /// The day of the quote, which stands so many days from then on [default: today, UTC]
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub date: Option<Date>,
@@ -162,21 +160,10 @@ pub struct QuoteArgs {
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub out: Option<PathBuf>,
     /// What standard output carries: the maker's own sheet to read, or the quote as JSON or CSV
-    #[arg(long, value_enum, default_value_t = QuoteFormat::Text)]
-    pub format: QuoteFormat,
+    #[arg(long, value_enum, default_value_t = SheetFormat::Text)]
+    pub format: SheetFormat,
     #[command(flatten)]
     pub search: SearchArgs,
-}
-
-/// What a quote looks like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum QuoteFormat {
-    /// For the maker
-    Text,
-    /// For a program
-    Json,
-    /// For a spreadsheet
-    Csv,
 }
 
 /// The stock and how its files are read.
@@ -395,17 +382,6 @@ pub struct ServeArgs {
     pub log: LogLevel,
 }
 
-/// How much a service logs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum LogLevel {
-    /// What an operator must look at
-    Warnings,
-    /// Every request and every plan
-    Requests,
-    /// Everything
-    Details,
-}
-
 /// Make up a job and a pile of any size, to try the program on
 #[derive(Debug, clap::Args)]
 pub struct SampleArgs {
@@ -435,146 +411,4 @@ pub struct CompletionsArgs {
     /// Which shell
     #[arg(value_enum)]
     pub shell: clap_complete::Shell,
-}
-
-/// What a result looks like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Format {
-    /// For a person
-    Text,
-    /// For a program
-    Json,
-}
-
-/// What a result with rows looks like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum SheetFormat {
-    /// For a person
-    Text,
-    /// For a program
-    Json,
-    /// For a spreadsheet
-    Csv,
-}
-
-/// What a bare number is measured in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum CsvUnits {
-    /// Inches
-    In,
-    /// Millimetres
-    Mm,
-}
-
-impl From<CsvUnits> for Units {
-    fn from(units: CsvUnits) -> Units {
-        match units {
-            CsvUnits::In => Units::Inches,
-            CsvUnits::Mm => Units::Millimetres,
-        }
-    }
-}
-
-/// When progress is reported.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum ShowProgress {
-    /// One line, kept up to date, when standard error is a terminal and the work takes long
-    Auto,
-    /// A line each time there is news
-    Always,
-    /// Never
-    Never,
-}
-
-/// The kinds of files.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum FileKind {
-    Pile,
-    Job,
-    Plan,
-    Shop,
-    Quote,
-}
-
-/// A share between 0 and 1.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Share(pub f64);
-
-impl FromStr for Share {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Share, String> {
-        let cure = || format!("\"{text}\" is no share from 0 to 1; write 0.01 or 1%");
-        let (number, scale) = match text.trim().strip_suffix('%') {
-            Some(percent) => (percent.trim(), 100.0),
-            None => (text.trim(), 1.0),
-        };
-        let share = number.parse::<f64>().map_err(|_| cure())? / scale;
-        if (0.0..=1.0).contains(&share) { Ok(Share(share)) } else { Err(cure()) }
-    }
-}
-
-/// A grade of the table, and its price.
-#[derive(Clone, Debug, PartialEq)]
-pub struct OfferedGrade {
-    pub grade: Grade,
-    pub price: Option<Money>,
-}
-
-impl FromStr for OfferedGrade {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<OfferedGrade, String> {
-        let (name, price) = match text.split_once('=') {
-            Some((name, price)) => (name, Some(money(price)?)),
-            None => (text, None),
-        };
-        let grade = Grade::read(name).ok_or_else(|| {
-            let known: Vec<&str> = Grade::ALL.iter().map(|grade| grade.name()).collect();
-            format!("\"{name}\" is no grade of the table; the grades are {}", known.join(", "))
-        })?;
-        Ok(OfferedGrade { grade, price })
-    }
-}
-
-/// An amount of money, not below zero.
-fn money(text: &str) -> Result<Money, String> {
-    match decimal_from_text(text.trim()) {
-        Some(amount) if amount >= Rational::default() => Ok(Money::from_rational(amount)),
-        _ => Err(format!("\"{text}\" is no amount of money; write a number such as 9.60")),
-    }
-}
-
-/// A thickness in quarters of an inch.
-fn quarters(text: &str) -> Result<(u16, u16), String> {
-    parse_quarters(text).map_err(|error| error.to_string())
-}
-
-/// A size and a premium.
-fn premium(text: &str) -> Result<(Length, Money), String> {
-    let (size, extra) = text
-        .split_once('=')
-        .ok_or_else(|| format!("\"{text}\" is no premium; write a size and an amount: 10 in=1.20"))?;
-    let size = Length::parse(size.trim(), Units::Inches).map_err(|error| error.to_string())?;
-    Ok((size, money(extra)?))
-}
-
-/// A positive, finite number of seconds, at most a year.
-fn seconds(text: &str) -> Result<f64, String> {
-    const YEAR: f64 = 365.0 * 24.0 * 3600.0;
-    match text.parse::<f64>() {
-        Ok(number) if number > 0.0 && number <= YEAR => Ok(number),
-        _ => Err(format!("\"{text}\" is no time; write a number of seconds above 0, such as 30 or 2.5")),
-    }
-}
-
-/// A name on one line.
-fn name(text: &str) -> Result<String, String> {
-    let text = text.trim();
-    let fits = !text.is_empty() && text.chars().count() <= 120 && !text.chars().any(char::is_control);
-    if fits { Ok(text.to_owned()) } else { Err("write a name of up to 120 characters on one line".to_owned()) }
-}
-
-fn count(range: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {
-    clap::value_parser!(u32).range(i64::from(*range.start())..=i64::from(*range.end()))
 }

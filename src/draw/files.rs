@@ -7,9 +7,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::figures::DrawOptions;
-use super::svg::{self, escape};
+use super::svg;
 use super::{DrawError, grade_drawing, overview_svg, panel_drawings, stock_svg};
 use crate::grade::GradeSheet;
+use crate::markup::safe;
 use crate::pile::Pile;
 use crate::plan::ShopPlan;
 
@@ -104,12 +105,12 @@ fn titled(id: &str, copy: u32) -> String {
 }
 
 fn index_page(title: &str, names: &[String], drawings: &[(String, String)]) -> String {
-    let title = escape(title);
+    let title = safe(title);
     let entries: String = names
         .iter()
         .zip(drawings)
         .map(|(id, (file, _))| {
-            let id = escape(id);
+            let id = safe(id);
             format!(
                 "<figure>\n<figcaption><a href=\"{file}\">{id}</a></figcaption>\n\
                  <img src=\"{file}\" alt=\"Drawing: {id}\">\n</figure>\n"

@@ -12,6 +12,7 @@ use super::table;
 use super::text;
 use super::view::Span;
 use crate::grade::{Cutting, FaceFound, GradeSheet, GradedBoard};
+use crate::markup::clean;
 use crate::measure::Length;
 use crate::pile::{Board, DefectFace, Face};
 
@@ -50,8 +51,8 @@ pub(crate) fn draw(sheet: &GradeSheet, graded: &GradedBoard, options: &DrawOptio
                   same left end and chalked edge.";
     footer(&mut page, height - MARGIN - FOOT, options.units, advice);
     Drawing {
-        title: format!("Grade of {}", text::clean(&board.id)),
-        description: text::clean(&format!("{} reaches {reaches}", board.id)),
+        title: format!("Grade of {}", clean(&board.id)),
+        description: clean(&format!("{} reaches {reaches}", board.id)),
         width: PAGE_WIDTH,
         height,
         shapes: page.shapes,

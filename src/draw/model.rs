@@ -5,6 +5,7 @@
 //! something fits in wood.
 
 use super::text;
+use crate::markup::clean;
 
 /// A place on the paper, millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -163,7 +164,7 @@ impl Label {
     }
 
     fn styled(text: &str, size: f64, bold: bool, ink: Ink, anchor: Anchor, x: f64, top: f64) -> Label {
-        let text = text::clean(text);
+        let text = clean(text);
         let width = text::width(&text, size, bold);
         let left = match anchor {
             Anchor::Left => x,

@@ -10,6 +10,7 @@ use super::sheet::{FOOT, MARGIN, PAGE_WIDTH, footer};
 use super::table::{self, fixed, wrapping};
 use super::text;
 use super::view::View;
+use crate::markup::clean;
 use crate::measure::Length;
 use crate::pile::Pile;
 use crate::plan::{ShopPlan, Status, StockKind};
@@ -54,7 +55,7 @@ pub(crate) fn draw(plan: &ShopPlan, pile: &Pile, options: &DrawOptions) -> Resul
         "All pictures are to one scale; the cuts are on the sheets.",
     );
     Ok(Drawing {
-        title: format!("Overview of the cut plan {}", text::clean(&plan.title)).trim_end().to_string(),
+        title: format!("Overview of the cut plan {}", clean(&plan.title)).trim_end().to_string(),
         description: describe(&views, options),
         width: PAGE_WIDTH,
         height,
@@ -163,5 +164,5 @@ fn describe(views: &[View<'_>], options: &DrawOptions) -> String {
     let entries = views.iter().map(|view| {
         format!("{}: {}, {}, makes {}.", view.name(), view.wood, options.size(view.length, view.width), view.makes())
     });
-    text::clean(&entries.collect::<Vec<_>>().join(" "))
+    clean(&entries.collect::<Vec<_>>().join(" "))
 }

@@ -8,6 +8,7 @@ use super::model::{Anchor, Canvas, Dash, Drawing, Frame, Ink, Label, Pen, point}
 use super::sheet::{FOOT, MARGIN, PAGE_WIDTH, footer};
 use super::table::{self, fixed};
 use super::text;
+use crate::markup::clean;
 use crate::measure::Length;
 use crate::pile::Face;
 use crate::plan::{GlueSheet, GlueUp, Member, Movement};
@@ -54,7 +55,7 @@ pub(crate) fn draw(
     let advice = "The dashed line is the finished part; trim to it after planing.";
     footer(&mut page, height - MARGIN - FOOT, options.units, advice);
     Drawing {
-        title: format!("Staves of {}", text::clean(&name(glueup))),
+        title: format!("Staves of {}", clean(&name(glueup))),
         description: describe(glueup, options),
         width: PAGE_WIDTH,
         height,
@@ -179,5 +180,5 @@ fn describe(glueup: &GlueUp<Length>, options: &DrawOptions) -> String {
         let width = member.net_width.map_or(String::new(), |width| options.fine(width));
         format!("Stave {} from {}, {width} wide, {} up.", number(member), stock(member), face(member))
     });
-    text::clean(&format!("{}. {}", name(glueup), staves.collect::<Vec<_>>().join(" ")))
+    clean(&format!("{}. {}", name(glueup), staves.collect::<Vec<_>>().join(" ")))
 }

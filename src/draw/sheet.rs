@@ -10,6 +10,7 @@ use super::model::{Anchor, Canvas, Drawing, Ink, Label, Pen, Point, point};
 use super::table::{self, Block, fixed, wrapping};
 use super::text;
 use super::view::{Grain, View};
+use crate::markup::clean;
 use crate::measure::{Length, Money, Units};
 use crate::pile::{DefectFace, DefectKind};
 use crate::plan::{CutKind, Station, StockKind};
@@ -44,7 +45,7 @@ pub(crate) fn draw(view: &View<'_>, options: &DrawOptions, title: &str) -> Drawi
     let height = height.max(PAGE_HEIGHT);
     footer(&mut page, height - MARGIN - FOOT, options.units, ADVICE);
     Drawing {
-        title: format!("Cuts of {}", text::clean(&view.name())),
+        title: format!("Cuts of {}", clean(&view.name())),
         description: describe(view, options),
         width: PAGE_WIDTH,
         height,
@@ -345,7 +346,7 @@ fn describe(view: &View<'_>, options: &DrawOptions) -> String {
     for kept in &view.kept {
         words.push(format!("Keep {}: {} {unit}.", kept.mark, options.size(kept.at.length, kept.at.width)));
     }
-    text::clean(&words.join(" "))
+    clean(&words.join(" "))
 }
 
 pub(crate) fn station_word(station: Station, cut: CutKind) -> &'static str {

@@ -2,10 +2,10 @@
 //!
 //! Knows no wood and decides no place. Everything that came from a file is escaped here.
 
+use crate::markup::safe;
 use std::fmt::Write as _;
 
 use super::model::{Anchor, Dash, Drawing, Fill, Frame, Ink, Label, Pen, Point, Shape};
-use super::text;
 
 /// Any plain font will do: the layout was measured in a wide one.
 const FONTS: &str = "'DejaVu Sans', Verdana, Helvetica, Arial, sans-serif";
@@ -22,8 +22,8 @@ pub(crate) fn write(drawing: &Drawing) -> String {
              stroke-linecap=\"butt\" stroke-linejoin=\"round\">\n\
              <title id=\"drawing-title\">{}</title>\n<desc id=\"drawing-description\">{}</desc>\n\
              <rect x=\"0\" y=\"0\" width=\"{w}\" height=\"{h}\" fill=\"{}\"/>\n",
-            escape(&drawing.title),
-            escape(&drawing.description),
+            safe(&drawing.title),
+            safe(&drawing.description),
             fill_colour(Fill::Paper),
         ),
     );
@@ -86,7 +86,7 @@ fn label_text(out: &mut String, label: &Label) {
             number(label.size),
             ink_colour(label.ink),
             if label.bold { " font-weight=\"bold\"" } else { "" },
-            escape(&label.text),
+            safe(&label.text),
         ),
     );
 }
@@ -134,22 +134,6 @@ fn number(value: f64) -> String {
     if text == "-0.00" { "0.00".to_string() } else { text }
 }
 
-/// Text made safe inside an element or a quoted attribute.
-pub(crate) fn escape(raw: &str) -> String {
-    let mut out = String::with_capacity(raw.len());
-    for c in text::clean(raw).chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -186,6 +170,6 @@ mod tests {
 
     #[test]
     fn text_is_escaped_for_elements_and_attributes() {
-        assert_eq!(escape("<a b=\"c\">&'\u{0}"), "&lt;a b=&quot;c&quot;&gt;&amp;&#39;\u{fffd}");
+        assert_eq!(safe("<a b=\"c\">&'\u{0}"), "&lt;a b=&quot;c&quot;&gt;&amp;&#39;\u{fffd}");
     }
 }

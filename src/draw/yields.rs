@@ -4,7 +4,7 @@
 
 use super::model::{Anchor, Canvas, Drawing, Fill, Frame, Ink, Label, Pen, point};
 use super::sheet::{FOOT, MARGIN, PAGE_WIDTH, footer};
-use super::text;
+use crate::markup::clean;
 use crate::measure::Units;
 use crate::order::figures::Bar;
 use crate::order::{Answer, GradeOrder, ThicknessOrder};
@@ -34,13 +34,7 @@ pub(crate) fn draw(answer: &Answer, units: Units) -> Drawing {
     let advice = "Yield is the finished faces of the parts over the board feet that were enough for them.";
     footer(&mut page, height - MARGIN - FOOT, units, advice);
     let description = format!("{title}: {}", answer.orders.iter().map(describe).collect::<Vec<_>>().join("; "));
-    Drawing {
-        title: text::clean(&title),
-        description: text::clean(&description),
-        width: PAGE_WIDTH,
-        height,
-        shapes: page.shapes,
-    }
+    Drawing { title: clean(&title), description: clean(&description), width: PAGE_WIDTH, height, shapes: page.shapes }
 }
 
 fn describe(order: &ThicknessOrder) -> String {

@@ -11,7 +11,8 @@
 
 use crate::grade::{GradeOptions, Standing, standing};
 use crate::measure::dice::{Dice, eighths, thirty_seconds};
-use crate::measure::{Area, Length, Money, Rational};
+use crate::measure::{Length, Money, Rational};
+use crate::pile::scatter;
 use crate::pile::value::billing_thickness;
 use crate::pile::{Board, Defect, DefectFace, DefectKind, Nominal, Price, Rings, Surfaced, Warp};
 use crate::trade::grades::Grade;
@@ -175,23 +176,10 @@ fn marks(dice: &mut Dice, row: &GradeBoards, (width, length): (Length, Length)) 
     // One face of an F1F or Selects board is clear or nearly so.
     let bad_face =
         matches!(row.grade, Grade::F1f | Grade::Selects).then(|| *dice.pick(&[DefectFace::Top, DefectFace::Bottom]));
-    let mut found: Vec<Defect> = Vec::new();
-    let mut covered = Area::ZERO;
-    while covered.square_ticks() < target && found.len() < 24 {
-        let mut mark = mark(dice, (width, length));
-        if let Some(face) = bad_face {
-            mark.face = face;
-        }
-        let area = mark.length * mark.width;
-        covered += area;
-        // The last one is left out where it would overshoot more than it fills.
-        if covered.square_ticks() - target > area.square_ticks() / 2 {
-            break;
-        }
-        found.push(mark);
-    }
-    found.sort_by_key(|mark| (mark.x, mark.y));
-    found
+    scatter::covering(target, || {
+        let mark = mark(dice, (width, length));
+        Defect { face: bad_face.unwrap_or(mark.face), ..mark }
+    })
 }
 
 /// One mark of a kind drawn by how common it is.
@@ -209,19 +197,7 @@ fn mark(dice: &mut Dice, (width, length): (Length, Length)) -> Defect {
         _ => (Stain, dice.roll(20, 80), dice.roll(4, 24)),
     };
     let (long, wide) = (eighths(long).min(length), eighths(wide).min(width));
-    let free = |dice: &mut Dice, whole: Length, part: Length| {
-        let places = (whole - part).ticks() / eighths(1).ticks();
-        eighths(dice.roll(0, places)).min(whole - part)
-    };
-    let end = |dice: &mut Dice, whole: Length, part: Length| if dice.chance(50) { Length::ZERO } else { whole - part };
-    let x = match kind {
-        Check | Split => end(dice, length, long),
-        _ => free(dice, length, long),
-    };
-    let y = match kind {
-        Wane => end(dice, width, wide),
-        _ => free(dice, width, wide),
-    };
+    let (x, y) = scatter::place(dice, kind, (long, wide), (length, width), |at| at);
     let face = match kind {
         Wane | Stain | Check => *dice.pick(&[DefectFace::Top, DefectFace::Bottom]),
         Knot | Bark => *dice.pick(&[DefectFace::Through, DefectFace::Through, DefectFace::Top, DefectFace::Bottom]),

@@ -295,7 +295,7 @@ fn one_board(job: &Job, board: Board) -> Pile {
 fn makes_all(job: &Job, pile: &Pile) -> bool {
     let mut job = job.clone();
     job.parts.iter_mut().for_each(|part| part.rings.clear());
-    plan::make::member_choices(&job, pile).iter().any(|members| {
+    plan::choices::member_choices(&job, pile).iter().any(|members| {
         let milled = milling::mill(&job, pile, members);
         let mut yielded = vec![false; milled.items.len()];
         let leaves = milled.stock.iter().flat_map(|stock| &stock.cuttings).flat_map(|cutting| &cutting.leaves);
@@ -305,7 +305,7 @@ fn makes_all(job: &Job, pile: &Pile) -> bool {
 }
 
 fn why_not(job: &Job, pile: &Pile) -> String {
-    let members = &plan::make::member_choices(job, pile)[0];
+    let members = &plan::choices::member_choices(job, pile)[0];
     explain::explain(job, pile, 0, members[0], job.parts[0].qty).why
 }
 
@@ -370,7 +370,7 @@ fn thickness_order(
     let mut grades = Vec::new();
     for (offer, source) in question.offers.iter().zip(sources) {
         let largest = largest(source, job, &question.species);
-        let choices = plan::make::member_choices(job, &largest);
+        let choices = plan::choices::member_choices(job, &largest);
         let face = choices.iter().map(|members| net_face(&milling::mill(job, &largest, members)));
         let net = face.fold(f64::INFINITY, f64::min) * inches.max(1.0) / 144.0;
         net_board_feet = net;

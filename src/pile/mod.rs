@@ -9,6 +9,7 @@ pub mod file;
 mod marks;
 pub(crate) mod reading;
 pub(crate) mod record;
+pub(crate) mod scatter;
 pub mod tally_sheet;
 pub mod value;
 mod words;

@@ -1,15 +1,17 @@
 //! The answer, brought back to the shop: cut trees, the order of work, glue-ups, offcuts, shortages, cautions.
 //!
 //! Types of the published plan live here; `build` makes one from the optimiser's layouts: `tree` the cut trees, `copies`
-//! which copy each blank is, `hearts` and `glue` how they are glued up, `money` cost and credit, `cuts` and `work` the order at the saws, `offcuts` what is left,
-//! `scarcity`, `tight` and `cautions` what a maker should know before the first cut. `file` writes and reads plan files,
-//! `check` decides from the files alone whether a plan is lawful, `text` writes the short summary; `fill` is the road for
-//! one piece of stock alone. No search happens here. Invariant: a plan never leaves the program unless the checker found nothing.
+//! which copy each blank is, `hearts` and `glue` how they are glued up, `money` cost and credit, `cuts` and `work` the order at
+//! the saws, `offcuts` what is left, `scarcity`, `tight` and `cautions` what a maker should know before the first cut. `file`
+//! writes and reads plan files, `check` decides from the files alone whether a plan is lawful, `text` writes the short
+//! summary. `make` is the whole road (`choices` what is decided before milling, `search` which of it is best), `fill` that for
+//! one piece of stock alone. No cut is searched for here. Invariant: a plan never leaves the program unless the checker found nothing.
 
 mod build;
 mod case;
 mod cautions;
 pub mod check;
+pub(crate) mod choices;
 mod convert;
 mod copies;
 mod cuts;
@@ -22,6 +24,7 @@ mod money;
 mod offcuts;
 mod say;
 mod scarcity;
+mod search;
 mod sheet_tree;
 pub mod text;
 mod tight;

@@ -3,12 +3,13 @@
 use std::fmt::Write;
 
 use super::page::{Block, Page};
+use crate::markup::safe;
 use crate::measure::Units;
 
 /// The page as HTML.
 pub fn as_html(page: &Page) -> String {
     let blocks: String = page.blocks.iter().map(block).collect();
-    let title = escape(&page.title);
+    let title = safe(&page.title);
     let paper = match page.units {
         Units::Inches => "letter",
         Units::Millimetres => "A4",
@@ -52,24 +53,22 @@ h2 { break-after: avoid; }
 fn block(block: &Block) -> String {
     match block {
         Block::Letterhead(lines) => {
-            let lines: String = lines.iter().map(|line| format!("<span>{}</span>", escape(line))).collect();
+            let lines: String = lines.iter().map(|line| format!("<span>{}</span>", safe(line))).collect();
             format!("<address>{lines}</address>\n")
         }
         Block::Title { kind, title } => {
-            format!("<p class=\"kind\">{}</p>\n<h1>{}</h1>\n", escape(kind), escape(title))
+            format!("<p class=\"kind\">{}</p>\n<h1>{}</h1>\n", safe(kind), safe(title))
         }
         Block::Facts(facts) => {
-            let facts: String = facts
-                .iter()
-                .map(|(name, fact)| format!("<dt>{}</dt><dd>{}</dd>\n", escape(name), escape(fact)))
-                .collect();
+            let facts: String =
+                facts.iter().map(|(name, fact)| format!("<dt>{}</dt><dd>{}</dd>\n", safe(name), safe(fact))).collect();
             format!("<dl>\n{facts}</dl>\n")
         }
-        Block::Warning(words) => format!("<p class=\"warning\">{}</p>\n", escape(words)),
+        Block::Warning(words) => format!("<p class=\"warning\">{}</p>\n", safe(words)),
         Block::Prices { heading, lines, sums } => prices(heading, lines, sums),
-        Block::Term(words) => format!("<p class=\"term\">{}</p>\n", escape(words)),
+        Block::Term(words) => format!("<p class=\"term\">{}</p>\n", safe(words)),
         Block::Signature(lines) => {
-            let lines: String = lines.iter().map(|line| format!("<span>{}</span>", escape(line))).collect();
+            let lines: String = lines.iter().map(|line| format!("<span>{}</span>", safe(line))).collect();
             format!("<div class=\"sign\">{lines}</div>\n")
         }
     }
@@ -77,9 +76,9 @@ fn block(block: &Block) -> String {
 
 fn prices(heading: &str, lines: &[(String, String)], sums: &[(String, String)]) -> String {
     let row = |(what, price): &(String, String)| {
-        format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", escape(what), escape(price))
+        format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", safe(what), safe(price))
     };
-    let mut text = format!("<h2>{}</h2>\n<table>\n<tbody>\n", escape(heading));
+    let mut text = format!("<h2>{}</h2>\n<table>\n<tbody>\n", safe(heading));
     text.extend(lines.iter().map(row));
     text.push_str("</tbody>\n");
     if !sums.is_empty() {
@@ -88,24 +87,6 @@ fn prices(heading: &str, lines: &[(String, String)], sums: &[(String, String)]) 
     }
     text.push_str("</table>\n");
     text
-}
-
-/// Text made safe inside an element: markup escaped, what cannot be printed or would reorder its neighbours replaced.
-fn escape(raw: &str) -> String {
-    let mut out = String::with_capacity(raw.len());
-    for c in raw.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => out.push('\u{fffd}'),
-            c if c.is_control() => out.push('\u{fffd}'),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 #[cfg(test)]

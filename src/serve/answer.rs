@@ -9,7 +9,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Serialize;
 use serde_json::value::RawValue;
 
-use super::accept::JSON;
+use super::accept::{CSV, JSON, TEXT};
 use super::openapi;
 use super::problem::Problem;
 use super::state::{Best, State};
@@ -151,4 +151,18 @@ pub fn typed(status: StatusCode, media: &str) -> HttpResponseBuilder {
     let mut answer = HttpResponse::build(status);
     answer.insert_header((CONTENT_TYPE, media)).append_header((VARY, ACCEPT.as_str()));
     answer
+}
+
+/// A sheet of rows in the form the client asked for: in words, for a spreadsheet, or as its figures.
+pub fn sheet_as<T: Serialize>(
+    media: &str,
+    text: impl FnOnce() -> String,
+    csv: impl FnOnce() -> String,
+    figures: impl FnOnce() -> T,
+) -> Result<HttpResponse, Problem> {
+    match media {
+        TEXT => Ok(typed(StatusCode::OK, TEXT).body(text())),
+        CSV => Ok(typed(StatusCode::OK, CSV).body(csv())),
+        _ => json(StatusCode::OK, &figures()),
+    }
 }

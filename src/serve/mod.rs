@@ -1,6 +1,6 @@
 //! The HTTP service: everything the library does, for other programs.
 //!
-//! A thin door, like `cli`: bodies become calls (`order`), answers become JSON (`answer`), and no rule of the trade is
+//! A thin door, like `cli`: bodies become calls (`request`), answers become JSON (`answer`), and no rule of the trade is
 //! here. `endpoints` lists every address, `routes` answers them, `guard` stands before them all; `solves` makes plans on
 //! threads of its own, `store` keeps them; `openapi` and `page` describe it. Invariant: nothing a client sends makes the
 //! service take more memory, threads or time than `settings` allows.
@@ -16,9 +16,9 @@ mod endpoints;
 mod guard;
 mod metrics;
 mod openapi;
-mod order;
 mod page;
 mod problem;
+mod request;
 mod routes;
 mod settings;
 mod solves;

@@ -171,6 +171,12 @@ impl Operation {
         self
     }
 
+    /// What every operation with a body may fail with.
+    pub fn fails_on_bodies(self) -> Operation {
+        self.fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
+            .fails(&[Kind::Invalid, Kind::Busy])
+    }
+
     fn into_value(self, open: bool) -> Value {
         let mut value = json!({
             "operationId": self.id, "summary": self.summary, "description": self.description, "tags": [self.tag],

@@ -2,6 +2,7 @@
 //!
 //! Shows what the document says and adds nothing. Everything is escaped where it enters the page.
 
+use crate::markup::escape;
 use std::fmt::Write as _;
 
 use serde_json::Value;
@@ -11,30 +12,14 @@ use super::problem::Kind;
 /// The looks of the page.
 pub const STYLE: &str = include_str!("style.css");
 
-/// Text made safe inside an element or a quoted attribute.
-fn safe(raw: &str) -> String {
-    let mut out = String::with_capacity(raw.len());
-    for c in raw.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
-    }
-    out
-}
-
-/// As [`safe`], with words between backticks set as code.
+/// As [`escape`], with words between backticks set as code.
 fn prose(raw: &str) -> String {
     let mut out = String::new();
     for (at, piece) in raw.split('`').enumerate() {
         if at % 2 == 0 {
-            out.push_str(&safe(piece));
+            out.push_str(&escape(piece));
         } else {
-            put(&mut out, format_args!("<code>{}</code>", safe(piece)));
+            put(&mut out, format_args!("<code>{}</code>", escape(piece)));
         }
     }
     out
@@ -55,7 +40,7 @@ fn fields(value: &Value) -> impl Iterator<Item = (&String, &Value)> {
 /// The page of a document.
 pub fn of(document: &Value) -> String {
     let info = &document["info"];
-    let title = safe(text(info, "title"));
+    let title = escape(text(info, "title"));
     let mut out = String::new();
     put(
         &mut out,
@@ -64,7 +49,7 @@ pub fn of(document: &Value) -> String {
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
              <link rel=\"stylesheet\" href=\"/style.css\">\n</head>\n<body>\n<header>\n<h1>{title} <small>{}</small></h1>\n\
              <p>{}</p>\n<p><a href=\"/openapi.json\">This page as an OpenAPI document</a></p>\n</header>\n<main>\n",
-            safe(text(info, "version")),
+            escape(text(info, "version")),
             prose(text(info, "description")),
         ),
     );
@@ -74,14 +59,14 @@ pub fn of(document: &Value) -> String {
         let own = operation["tags"][0].as_str().unwrap_or_default();
         if own != tag {
             tag = own;
-            put(&mut out, format_args!("<h2>{}</h2>\n", safe(tag)));
+            put(&mut out, format_args!("<h2>{}</h2>\n", escape(tag)));
         }
         operation_section(&mut out, document, path, verb, operation);
     });
     problems(&mut out);
     out.push_str("<h2>What the fields mean</h2>\n");
     for (name, schema) in fields(&document["components"]["schemas"]) {
-        put(&mut out, format_args!("<details id=\"schema-{0}\"><summary>{0}</summary>\n", safe(name)));
+        put(&mut out, format_args!("<details id=\"schema-{0}\"><summary>{0}</summary>\n", escape(name)));
         schema_body(&mut out, schema);
         out.push_str("</details>\n");
     }
@@ -110,9 +95,9 @@ fn contents(out: &mut String, document: &Value) {
             out,
             format_args!(
                 "<tr><td><code>{} <a href=\"#{}\">{}</a></code></td><td>{}</td></tr>\n",
-                safe(&verb.to_uppercase()),
-                safe(text(operation, "operationId")),
-                safe(path),
+                escape(&verb.to_uppercase()),
+                escape(text(operation, "operationId")),
+                escape(path),
                 prose(text(operation, "summary")),
             ),
         );
@@ -125,10 +110,10 @@ fn operation_section(out: &mut String, document: &Value, path: &str, verb: &str,
         out,
         format_args!(
             "<section id=\"{}\">\n<h3>{}</h3>\n<p class=\"address\"><code>{} {}</code></p>\n<p>{}</p>\n",
-            safe(text(operation, "operationId")),
+            escape(text(operation, "operationId")),
             prose(text(operation, "summary")),
-            safe(&verb.to_uppercase()),
-            safe(path),
+            escape(&verb.to_uppercase()),
+            escape(path),
             prose(text(operation, "description")),
         ),
     );
@@ -140,8 +125,8 @@ fn operation_section(out: &mut String, document: &Value, path: &str, verb: &str,
                 out,
                 format_args!(
                     "<tr><td><code>{}</code></td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
-                    safe(text(parameter, "name")),
-                    safe(text(parameter, "in")),
+                    escape(text(parameter, "name")),
+                    escape(text(parameter, "in")),
                     kind(&parameter["schema"]),
                     prose(text(parameter, "description")),
                 ),
@@ -150,22 +135,22 @@ fn operation_section(out: &mut String, document: &Value, path: &str, verb: &str,
         out.push_str("</table>\n");
     }
     for (media, body) in fields(&operation["requestBody"]["content"]) {
-        put(out, format_args!("<p>Body: <code>{}</code>, {}</p>\n", safe(media), kind(&body["schema"])));
+        put(out, format_args!("<p>Body: <code>{}</code>, {}</p>\n", escape(media), kind(&body["schema"])));
         let example = match &body["example"] {
             Value::String(example) => example.clone(),
             example => format!("{example:#}"),
         };
-        put(out, format_args!("<details><summary>an example</summary><pre>{}</pre></details>\n", safe(&example)));
+        put(out, format_args!("<details><summary>an example</summary><pre>{}</pre></details>\n", escape(&example)));
     }
     out.push_str("<table>\n<tr><th>answer</th><th>is</th><th>as</th></tr>\n");
     for (status, answer) in fields(&operation["responses"]) {
         let target = answer["$ref"].as_str().and_then(|to| document.pointer(to.trim_start_matches('#')));
         let answer = target.unwrap_or(answer);
         let media: Vec<String> = fields(&answer["content"])
-            .map(|(media, body)| format!("<code>{}</code> {}", safe(media), kind(&body["schema"])))
+            .map(|(media, body)| format!("<code>{}</code> {}", escape(media), kind(&body["schema"])))
             .collect();
         let (about, media) = (prose(text(answer, "description")), media.join("<br>"));
-        put(out, format_args!("<tr><td>{}</td><td>{about}</td><td>{media}</td></tr>\n", safe(status)));
+        put(out, format_args!("<tr><td>{}</td><td>{about}</td><td>{media}</td></tr>\n", escape(status)));
     }
     out.push_str("</table>\n</section>\n");
 }
@@ -182,7 +167,7 @@ fn problems(out: &mut String) {
                 "<tr id=\"{0}\"><td><code>/#{0}</code></td><td>{1}</td><td>{2}</td></tr>\n",
                 kind.code(),
                 kind.status(),
-                safe(kind.title())
+                escape(kind.title())
             ),
         );
     }
@@ -192,10 +177,11 @@ fn problems(out: &mut String) {
 /// A schema in a few words, with a link where it has a name.
 fn kind(schema: &Value) -> String {
     if let Some(name) = schema["$ref"].as_str().and_then(|to| to.rsplit('/').next()) {
-        return format!("<a href=\"#schema-{0}\">{0}</a>", safe(name));
+        return format!("<a href=\"#schema-{0}\">{0}</a>", escape(name));
     }
     if let Some(words) = schema["enum"].as_array() {
-        let words: Vec<String> = words.iter().map(|word| format!("<code>{}</code>", safe(&word.to_string()))).collect();
+        let words: Vec<String> =
+            words.iter().map(|word| format!("<code>{}</code>", escape(&word.to_string()))).collect();
         return words.join(", ");
     }
     for choice in ["oneOf", "anyOf"] {
@@ -211,9 +197,9 @@ fn kind(schema: &Value) -> String {
             schema_body(&mut inside, schema);
             inside
         }
-        Value::String(word) => safe(word),
+        Value::String(word) => escape(word),
         Value::Array(words) => {
-            let words: Vec<String> = words.iter().filter_map(Value::as_str).map(safe).collect();
+            let words: Vec<String> = words.iter().filter_map(Value::as_str).map(escape).collect();
             words.join(" or ")
         }
         _ => "any".to_owned(),
@@ -233,7 +219,7 @@ fn schema_body(out: &mut String, schema: &Value) {
         let star = if required.iter().any(|needed| needed == name) { " (required)" } else { "" };
         let default = match &field["default"] {
             Value::Null => String::new(),
-            default => format!(" Default: <code>{}</code>.", safe(&default.to_string())),
+            default => format!(" Default: <code>{}</code>.", escape(&default.to_string())),
         };
         // A group inside a table cell says its own meaning.
         let about = if field["properties"].is_object() { String::new() } else { prose(text(field, "description")) };
@@ -241,7 +227,7 @@ fn schema_body(out: &mut String, schema: &Value) {
             out,
             format_args!(
                 "<tr><td><code>{}</code>{star}</td><td>{}</td><td>{about}{default}</td></tr>\n",
-                safe(name),
+                escape(name),
                 kind(field)
             ),
         );
@@ -259,7 +245,7 @@ mod tests {
     fn the_page_shows_every_address_and_loads_nothing_from_elsewhere() {
         let page = of(&document(&Limits::default(), false));
         for endpoint in super::super::endpoints::ALL {
-            assert!(page.contains(&safe(endpoint.path)), "{}", endpoint.path);
+            assert!(page.contains(&escape(endpoint.path)), "{}", endpoint.path);
         }
         for word in ["http://", "https://", "<script", "src=", "@import", "url("] {
             assert!(!page.contains(word) || word.starts_with("http"), "{word}");

@@ -14,8 +14,8 @@ use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
 use super::metrics::Metrics;
-use super::order::Order;
 use super::problem::{Kind, Problem};
+use super::request::Planning;
 use super::settings::Limits;
 use super::state::{Best, State};
 use super::store::{Ended, Kept, Key, Store, StoreError, now};
@@ -60,7 +60,7 @@ pub struct Solve {
     pub created: u64,
     /// The request that asked for it, for the log.
     request: String,
-    order: Mutex<Option<Order>>,
+    order: Mutex<Option<Planning>>,
     cancel: AtomicBool,
     told: watch::Sender<Told>,
     audience: Mutex<Audience>,
@@ -119,7 +119,7 @@ impl Solves {
         let gave_up = Problem::new(Kind::Fault, "the service went down each time this plan was begun").to_json();
         let mut desk = Desk { queue: VecDeque::new(), live: HashMap::new(), working: 0, pace: 1.0 };
         for kept in store.left_over(&gave_up)? {
-            match Order::again(kept.files, kept.search) {
+            match Planning::again(kept.files, kept.search) {
                 Ok(order) => {
                     let request = "a start of the service".to_owned();
                     let solve = Arc::new(Solve::new(kept.id, kept.space, kept.created, request, order));
@@ -179,7 +179,7 @@ impl Solves {
     pub fn ask(
         self: &Arc<Solves>,
         space: &Space,
-        order: Order,
+        order: Planning,
         key: Option<&Key>,
         request: &str,
     ) -> Result<Asked, Problem> {
@@ -397,7 +397,7 @@ impl Solves {
 }
 
 impl Solve {
-    fn new(id: String, space: Space, created: u64, request: String, order: Order) -> Solve {
+    fn new(id: String, space: Space, created: u64, request: String, order: Planning) -> Solve {
         Solve {
             id,
             space,

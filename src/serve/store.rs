@@ -10,7 +10,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use rusqlite::{Connection, OptionalExtension, Row, params};
 
-use super::order::{Files, Search};
+use super::request::{Files, Search};
 use super::settings::Keep;
 use super::state::{Best, State};
 use super::tokens::Space;

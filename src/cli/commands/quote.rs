@@ -2,7 +2,7 @@
 
 use std::sync::atomic::AtomicBool;
 
-use crate::cli::args::QuoteFormat;
+use crate::cli::args::SheetFormat;
 use crate::cli::failure::{Ending, Failure};
 use crate::cli::settings::{ClientPage, QuoteSettings};
 use crate::cli::watch::{Reporter, catch_interrupts};
@@ -89,8 +89,8 @@ fn write(settings: &QuoteSettings, quote: &Quote) -> Result<(), Failure> {
         }
     }
     output::print(&match settings.format {
-        QuoteFormat::Text => quote::summary(quote),
-        QuoteFormat::Json => json,
-        QuoteFormat::Csv => quote::as_csv(quote),
+        SheetFormat::Text => quote::summary(quote),
+        SheetFormat::Json => json,
+        SheetFormat::Csv => quote::as_csv(quote),
     })
 }

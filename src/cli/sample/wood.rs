@@ -4,7 +4,8 @@
 //! for No. 2A Common on average (Wiedenbeck, Gatchell and Walker 1995, on red oak boards, abstract). The spread about the
 //! average, the kinds and sizes of defects, warp and prices are invented to look like an everyday delivery.
 
-use crate::measure::{Area, Length, Money, Units};
+use crate::measure::{Length, Money, Units};
+use crate::pile::scatter;
 use crate::pile::{Board, Defect, DefectFace, DefectKind, Nominal, Price, Rings, Surfaced, Warp};
 
 use super::furniture::Wood;
@@ -108,19 +109,7 @@ fn price(wood: &Wood, grade: &Grade) -> Money {
 /// Defects of `grade` on a board, until they cover the share drawn for it; sorted along the board.
 fn defects(dice: &mut Dice, grade: &Grade, length: Length, width: Length, units: Units) -> Vec<Defect> {
     let target = (length * width).square_ticks() * i128::from(dice.middling(0, 2 * grade.defective)) / 1000;
-    let mut found: Vec<Defect> = Vec::new();
-    let mut covered = Area::ZERO;
-    while covered.square_ticks() < target && found.len() < 24 {
-        let defect = defect(dice, length, width, units);
-        covered += defect.length * defect.width;
-        // The last one is left out where it would overshoot more than it fills.
-        if covered.square_ticks() - target > (defect.length * defect.width).square_ticks() / 2 {
-            break;
-        }
-        found.push(defect);
-    }
-    found.sort_by_key(|defect| (defect.x, defect.y));
-    found
+    scatter::covering(target, || defect(dice, length, width, units))
 }
 
 /// One defect of a kind drawn by how common it is.
@@ -140,18 +129,7 @@ fn defect(dice: &mut Dice, length: Length, width: Length, units: Units) -> Defec
     };
     let long = on_grid(eighths(long), units).min(length);
     let wide = on_grid(eighths(wide), units).min(width);
-    let free = |dice: &mut Dice, whole: Length, part: Length| {
-        on_grid(eighths(dice.roll(0, (whole - part).ticks() / eighths(1).ticks())), units).min(whole - part)
-    };
-    let end = |dice: &mut Dice, whole: Length, part: Length| if dice.chance(50) { Length::ZERO } else { whole - part };
-    let x = match kind {
-        Check | Split => end(dice, length, long),
-        _ => free(dice, length, long),
-    };
-    let y = match kind {
-        Wane | Sap => end(dice, width, wide),
-        _ => free(dice, width, wide),
-    };
+    let (x, y) = scatter::place(dice, kind, (long, wide), (length, width), |at| on_grid(at, units));
     let face = match kind {
         Wane | Stain | Check => *dice.pick(&[DefectFace::Top, DefectFace::Bottom]),
         Sap | Knot | Bark => *dice.pick(&[DefectFace::Through, DefectFace::Through, DefectFace::Top]),

@@ -9,8 +9,8 @@ use super::super::answer::json;
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::Doubt;
-use super::super::problem::{Kind, Problem};
+use super::super::problem::Problem;
+use super::super::request::Doubt;
 use super::Shared;
 use super::plans::example;
 use crate::plan::check::{Report, check};
@@ -48,6 +48,5 @@ fn about(schemas: &mut Schemas) -> Operation {
     Operation::new("Checks", "check_plan", "Check a plan", about)
         .reads(Media::Json, schema, example)
         .gives(200, "What was found", JSON, schemas.of::<Report>())
-        .fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
-        .fails(&[Kind::Invalid, Kind::Busy])
+        .fails_on_bodies()
 }

@@ -16,8 +16,8 @@ use super::super::answer::{plan_file, typed};
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::Filling;
 use super::super::problem::{BodyError, Kind, Problem};
+use super::super::request::Filling;
 use super::super::solves::Stage;
 use super::plans::{Inline, PlanQuery, example};
 use super::{Shared, query};
@@ -150,6 +150,6 @@ fn about(schemas: &mut Schemas) -> Operation {
         .reads(Media::Json, schema, example)
         .gives(200, "The most valuable set found", JSON, schemas.of::<FillAnswer>())
         .gives(200, "The most valuable set found", TEXT, json!({ "type": "string" }))
-        .fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
-        .fails(&[Kind::Invalid, Kind::Busy, Kind::Closing])
+        .fails_on_bodies()
+        .fails(&[Kind::Closing])
 }

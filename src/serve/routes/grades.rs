@@ -1,16 +1,15 @@
 //! `/v1/grades`: the hardwood grade each board of a pile reaches.
 
-use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde_json::json;
 
 use super::super::accept::{CSV, JSON, TEXT, negotiate};
-use super::super::answer::{json, typed};
+use super::super::answer::sheet_as;
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::{pile_excess, read_pile};
-use super::super::problem::{Kind, Problem};
+use super::super::problem::Problem;
+use super::super::request::{pile_excess, read_pile};
 use super::Shared;
 use super::plans::example;
 use crate::grade::{GradeFigures, GradeOptions, grade_pile};
@@ -39,11 +38,7 @@ async fn grades(app: Shared, request: HttpRequest, payload: web::Payload) -> Res
         }
     });
     let sheet = sheet.await?;
-    match media {
-        TEXT => Ok(typed(StatusCode::OK, TEXT).body(sheet.as_text())),
-        CSV => Ok(typed(StatusCode::OK, CSV).body(sheet.as_csv())),
-        _ => json(StatusCode::OK, &sheet.figures()),
-    }
+    sheet_as(media, || sheet.as_text(), || sheet.as_csv(), || sheet.figures())
 }
 
 fn about(schemas: &mut Schemas) -> Operation {
@@ -54,6 +49,5 @@ fn about(schemas: &mut Schemas) -> Operation {
         .gives(200, "The grades", JSON, schemas.of::<GradeFigures>())
         .gives(200, "The grades", TEXT, json!({ "type": "string" }))
         .gives(200, "The grades", CSV, json!({ "type": "string" }))
-        .fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
-        .fails(&[Kind::Invalid, Kind::Busy])
+        .fails_on_bodies()
 }

@@ -12,8 +12,8 @@ use super::super::answer::{json, typed};
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::{Asked, Purchase};
-use super::super::problem::{BodyError, Kind, Problem};
+use super::super::problem::{BodyError, Problem};
+use super::super::request::{Asked, Purchase};
 use super::Shared;
 use super::plans::example;
 use crate::order::{self, OrderError, OrderFigures};
@@ -69,6 +69,5 @@ fn about(schemas: &mut Schemas) -> Operation {
         .reads(Media::Json, schema, body)
         .gives(200, "The order", JSON, schemas.of::<OrderFigures>())
         .gives(200, "The order", TEXT, json!({ "type": "string" }))
-        .fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
-        .fails(&[Kind::Invalid, Kind::Busy])
+        .fails_on_bodies()
 }

@@ -15,8 +15,8 @@ use super::super::answer::{PlanAnswer, address, json, typed};
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::{Order, Search};
 use super::super::problem::{Kind, Problem};
+use super::super::request::{Planning, Search};
 use super::super::solves::{Asked, Solve, Stage};
 use super::super::state::State;
 use super::super::store::{Kept, Key};
@@ -70,7 +70,7 @@ async fn ask(app: Shared, request: HttpRequest, payload: web::Payload) -> Result
         .work(move || {
             let key = key.map(|text| Key { text, digest: Sha256::digest(&body.bytes).into() });
             let limits = &shared.settings.limits;
-            let order = Order::read(body.json_text(limits)?, limits)?;
+            let order = Planning::read(body.json_text(limits)?, limits)?;
             shared.solves.ask(&space, order, key.as_ref(), &id)
         })
         .await?;

@@ -10,8 +10,8 @@ use super::super::answer::typed;
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::{Doubt, Pricing};
-use super::super::problem::{BodyError, Kind, Problem};
+use super::super::problem::{BodyError, Problem};
+use super::super::request::{Doubt, Pricing};
 use super::Shared;
 use super::diagrams::PAGES;
 use super::documents::HTML;
@@ -91,6 +91,5 @@ fn about(_: &mut Schemas) -> Operation {
         .gives(200, "The quote", CSV, json!({ "type": "string" }))
         .gives(200, "The quote", HTML, json!({ "type": "string" }))
         .gives(200, "The quote", PAGES, json!({}))
-        .fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
-        .fails(&[Kind::Invalid, Kind::Busy])
+        .fails_on_bodies()
 }

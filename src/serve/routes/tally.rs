@@ -1,17 +1,16 @@
 //! `/v1/tally`: what a pile holds and what it cost.
 
-use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Deserialize;
 use serde_json::json;
 
 use super::super::accept::{CSV, JSON, TEXT, negotiate};
-use super::super::answer::{json, typed};
+use super::super::answer::sheet_as;
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::order::{pile_excess, read_pile};
-use super::super::problem::{BodyError, Kind, Problem};
+use super::super::problem::{BodyError, Problem};
+use super::super::request::{pile_excess, read_pile};
 use super::plans::example;
 use super::{Shared, query};
 use crate::measure::Units;
@@ -47,11 +46,7 @@ async fn tally(app: Shared, request: HttpRequest, payload: web::Payload) -> Resu
         }
     });
     let sheet = sheet.await?;
-    match media {
-        TEXT => Ok(typed(StatusCode::OK, TEXT).body(sheet.as_text())),
-        CSV => Ok(typed(StatusCode::OK, CSV).body(sheet.as_csv())),
-        _ => json(StatusCode::OK, &sheet.figures()),
-    }
+    sheet_as(media, || sheet.as_text(), || sheet.as_csv(), || sheet.figures())
 }
 
 fn about(schemas: &mut Schemas) -> Operation {
@@ -65,6 +60,5 @@ fn about(schemas: &mut Schemas) -> Operation {
         .gives(200, "The tally", JSON, schemas.of::<TallyFigures>())
         .gives(200, "The tally", TEXT, json!({ "type": "string" }))
         .gives(200, "The tally", CSV, json!({ "type": "string" }))
-        .fails(&[Kind::Malformed, Kind::NotAcceptable, Kind::TooSlow, Kind::TooLarge, Kind::WrongMedia])
-        .fails(&[Kind::Invalid, Kind::Busy])
+        .fails_on_bodies()
 }
