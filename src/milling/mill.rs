@@ -32,11 +32,36 @@ pub(super) struct Mill<'a> {
     pub(super) bundles: Vec<Bundle>,
     /// The product and bundle of each group that is bound as a whole.
     of_group: BTreeMap<String, (usize, usize)>,
+    /// The copies of a panel of free staves are one item, of which nothing says that each copy is wide enough.
+    pooled: bool,
 }
 
 impl<'a> Mill<'a> {
     pub(super) fn new(job: &'a Job, pile: &'a Pile, members: &[u32]) -> Mill<'a> {
-        let mut mill = Mill {
+        let mut mill = Mill::empty(job, pile, false);
+        for (p, part) in job.parts.iter().enumerate() {
+            mill.add_part(p, part, members[p]);
+        }
+        mill
+    }
+
+    /// Every part of a job without matches in every number of members it may have, and the product of each.
+    pub(super) fn in_every_way(job: &'a Job, pile: &'a Pile, members: &[Vec<u32>]) -> (Mill<'a>, Vec<Vec<usize>>) {
+        let mut mill = Mill::empty(job, pile, true);
+        let mut ways = Vec::new();
+        for (p, part) in job.parts.iter().enumerate() {
+            let mut of_part = Vec::new();
+            for &n in &members[p] {
+                of_part.push(mill.products.len());
+                mill.add_part(p, part, n);
+            }
+            ways.push(of_part);
+        }
+        (mill, ways)
+    }
+
+    fn empty(job: &'a Job, pile: &'a Pile, pooled: bool) -> Mill<'a> {
+        Mill {
             job,
             pile,
             pieces: Vec::new(),
@@ -45,11 +70,8 @@ impl<'a> Mill<'a> {
             products: Vec::new(),
             bundles: Vec::new(),
             of_group: BTreeMap::new(),
-        };
-        for (p, part) in job.parts.iter().enumerate() {
-            mill.add_part(p, part, members[p]);
+            pooled,
         }
-        mill
     }
 
     fn add_part(&mut self, p: usize, part: &Part, members: u32) {
@@ -151,22 +173,23 @@ impl<'a> Mill<'a> {
         kinds
     }
 
-    /// Adds a panel whose staves are of free width. Every copy is an item of its own, since what it is glued from must be
-    /// wide enough for it alone.
+    /// Adds a panel whose staves are of free width. Every copy is an item of its own, unless pooled, since what it is glued
+    /// from must be wide enough for it alone.
     fn add_panel(&mut self, p: usize, part: &Part, panel: &Panel) {
         let staves = blank::free_staves(part, panel, &self.job.shop);
-        for _ in 0..part.qty {
+        let (items, copies) = if self.pooled { (1, part.qty) } else { (part.qty, 1) };
+        for _ in 0..items {
             let item = self.items.len();
             let (product, bundle) = match &part.matching {
                 Some(matching) if matching.scope == MatchScope::Group => {
-                    let (product, bundle) = self.in_group(part, matching, 1);
+                    let (product, bundle) = self.in_group(part, matching, copies);
                     (product, Some(bundle))
                 }
                 Some(matching) => {
                     self.bundles.push(Bundle { rule: matching.rule, copies: 1, rows: Vec::new() });
-                    (self.add_product(part, 1), Some(self.bundles.len() - 1))
+                    (self.add_product(part, copies), Some(self.bundles.len() - 1))
                 }
-                None => (self.add_product(part, 1), None),
+                None => (self.add_product(part, copies), None),
             };
             if let Some(bundle) = bundle {
                 let row = Row { copies: 1, made_of: MadeOf::Staves(item, staves.clone()) };
@@ -176,9 +199,9 @@ impl<'a> Mill<'a> {
             let count = StaveCount::Width(staves.unit);
             self.items.push(MilledItem { part: p, copies: 1, layers: 1, thickness, staves: Some(count) });
             self.counted.push(Item {
-                demand: staves.needed,
+                demand: staves.needed.saturating_mul(copies),
                 per_copy: staves.needed,
-                excess: staves.excess,
+                excess: staves.excess.saturating_mul(copies),
                 product,
                 length: part.full_length().ticks(),
                 width: staves.unit.ticks(),

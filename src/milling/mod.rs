@@ -21,7 +21,7 @@ use crate::job::{Job, Part, Wanted};
 use crate::measure::{Length, Money, Units};
 use crate::milling::matches::Bundle;
 use crate::milling::mill::Mill;
-use crate::nesting::{BlankAt, BoardStock, Kind, Outcome, Problem, Shape, StripAt};
+use crate::nesting::{Asked, BlankAt, BoardStock, Kind, Outcome, Problem, Shape, StripAt, Way};
 use crate::pile::{Board, Face, Pile, same_words};
 
 /// A nesting problem and what its indices mean.
@@ -186,6 +186,74 @@ pub fn mill(job: &Job, pile: &Pile, members: &[u32]) -> Milled {
         items: mill.items,
         stock: milled_stock,
     }
+}
+
+/// A job with all that its parts may be built up from, for bounds: what makes it in any way is an answer here.
+#[derive(Clone, Debug)]
+pub struct Ways {
+    pub problem: Problem,
+    /// By part: the products of its ways, parallel to the numbers of members.
+    products: Vec<Vec<usize>>,
+}
+
+impl Ways {
+    /// Prices of the items of a job milled for itself, from prices of the items here: `at[p]` is which of its ways part p is
+    /// milled in.
+    pub fn prices_of(&self, milled: &Milled, prices: &[i64], at: &[usize]) -> Vec<i64> {
+        let of_way: Vec<Vec<i64>> = self
+            .products
+            .iter()
+            .zip(at)
+            .map(|(products, &at)| {
+                let items = self.problem.items.iter().zip(prices);
+                items.filter(|(item, _)| item.product == products[at]).map(|(_, &price)| price).collect()
+            })
+            .collect();
+        let mut seen = vec![0; of_way.len()];
+        let of_item = |item: &MilledItem| {
+            // Copies that are items of their own have their kinds of pieces in the same order.
+            let of_way = &of_way[item.part];
+            let price = of_way[seen[item.part] % of_way.len()];
+            seen[item.part] += 1;
+            price
+        };
+        milled.items.iter().map(of_item).collect()
+    }
+
+    /// What an answer is asked for that makes so many copies of each part; the groups are the parts of several ways, in
+    /// their order.
+    pub fn asked(&self, copies: &[u32]) -> Asked {
+        let items = &self.problem.items;
+        let mut asked = Asked { pieces: vec![0; items.len()], groups: Vec::new() };
+        for (products, &copies) in self.products.iter().zip(copies) {
+            let way = |&product: &usize| -> Way {
+                let of_product = items.iter().enumerate().filter(|(_, item)| item.product == product);
+                of_product.map(|(i, item)| (i, item.per_copy.saturating_mul(copies))).collect()
+            };
+            match &products[..] {
+                [only] => way(only).into_iter().for_each(|(item, n)| asked.pieces[item] = n),
+                several => asked.groups.push(several.iter().map(way).collect()),
+            }
+        }
+        asked
+    }
+}
+
+/// Turns a job into a problem of which every plan is an answer, in whatever number of `members` of each part; see [`mill`].
+///
+/// It asks for less than the job does: pieces need not match, the staves of a panel may come from any number of boards, and
+/// of several copies only the widths together must do.
+pub fn in_every_way(job: &Job, pile: &Pile, members: &[Vec<u32>]) -> Ways {
+    let mut free = job.clone();
+    for part in &mut free.parts {
+        part.matching = None;
+        if let Some(panel) = &mut part.panel {
+            panel.max_boards = None;
+        }
+    }
+    let (mill, products) = Mill::in_every_way(&free, pile, members);
+    let (stock, _) = mill.stock();
+    Ways { problem: Problem { items: mill.counted, products: mill.products, stock }, products }
 }
 
 /// The pieces that the matches of a job keep together, when its parts are built up as `members` says.

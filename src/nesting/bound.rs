@@ -12,12 +12,11 @@
 
 use super::problem::{Kind, Problem};
 
-/// The bound at `prices`, from a proven upper value of one piece of every stock class; never below zero, since credit is
+/// The bound at some prices, from a proven upper value of one piece of every stock class; never below zero, since credit is
 /// never more than the stock's cost.
 ///
-/// `made` is the demand the bound is for (what an answer makes at least), `uppers` is parallel to `problem.stock`.
-pub fn lagrangian(problem: &Problem, prices: &[i64], made: &[u32], uppers: &[i64]) -> i64 {
-    let demanded: i128 = prices.iter().zip(made).map(|(&u, &d)| i128::from(u) * i128::from(d)).sum();
+/// `demanded` is what all that an answer makes is worth at least at the prices, `uppers` is parallel to `problem.stock`.
+pub fn lagrangian(problem: &Problem, demanded: i128, uppers: &[i64]) -> i64 {
     let profit: i128 = problem
         .stock
         .iter()

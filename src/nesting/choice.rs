@@ -69,10 +69,10 @@ impl Choice {
         self.cuts.is_empty()
     }
 
-    /// Adds the cut of a price vector: `uppers` are proven upper values of one piece of each class at `prices`.
-    pub fn add(&mut self, problem: &Problem, prices: &[i64], target: &[u32], uppers: &[i64]) {
-        let worth = prices.iter().zip(target).map(|(&u, &d)| u.saturating_mul(i64::from(d)));
-        let demanded = worth.fold(0, i64::saturating_add);
+    /// Adds the cut of a price vector: what is asked for is worth `demanded` at least at the prices, and `uppers` are proven
+    /// upper values of one piece of each class.
+    pub fn add(&mut self, problem: &Problem, demanded: i128, uppers: &[i64]) {
+        let demanded = i64::try_from(demanded).unwrap_or(i64::MAX);
         let profit = problem.stock.iter().zip(uppers).map(|(s, &upper)| upper.saturating_sub(s.cost)).collect();
         if self.cuts.len() >= MOST_CUTS
             && let Some(least) = (0..self.cuts.len()).min_by_key(|&k| self.cuts[k].hits)

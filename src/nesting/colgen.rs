@@ -6,17 +6,21 @@
 //! relaxation a round does; they search coarsely at first and exactly once columns dry up. Holds the pool of columns and
 //! the bound; building answers is `construct`'s and `improve`'s business.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
 use super::board::Effort;
 use super::bound::lagrangian;
-use super::choice::Choice;
 use super::construct::Ground;
 use super::engine::{Found, Memory, Scratch};
-use super::master::{Column, relax};
+use super::improve::Stop;
+use super::layout::{Shape, StickLayout};
+use super::master::{Column, Relaxed, relax};
 use super::pack::Known;
 use super::problem::Problem;
+use super::ways::Asked;
 
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
 const SMOOTHING: i64 = 500;
@@ -55,6 +59,8 @@ pub struct Colgen {
     seen: FxHashSet<Column>,
     /// Prices of the best bound.
     pub prices: Vec<i64>,
+    /// Upper values at them, by class; empty before the first round.
+    pub uppers: Vec<i64>,
     /// Shares of the columns in the last master.
     pub taken: Vec<f64>,
     /// The best bound, micro-units.
@@ -83,6 +89,7 @@ impl Colgen {
             columns: Vec::new(),
             seen: FxHashSet::default(),
             prices,
+            uppers: Vec::new(),
             taken: Vec::new(),
             bound: 0,
             converged: false,
@@ -111,12 +118,11 @@ impl Colgen {
         fresh
     }
 
-    /// One round; returns the work spent.
-    pub fn round(&mut self, ground: &Ground, target: &[u32]) -> u64 {
+    /// One round; returns the work spent. Told to stop, it leaves everything as it was.
+    pub fn round(&mut self, ground: &Ground, asked: &Asked, stop: Stop) -> u64 {
         let (master, rents, value) = if self.opening {
-            self.opening = false;
             (self.prices.clone(), vec![0; self.left.len()], f64::INFINITY)
-        } else if let Some(relaxed) = relax(target, &self.left, &self.columns, &self.caps) {
+        } else if let Some(relaxed) = relaxed(asked, &self.left, &self.columns, &self.caps) {
             self.taken = relaxed.taken;
             (relaxed.prices, relaxed.rents, relaxed.value)
         } else {
@@ -131,14 +137,16 @@ impl Colgen {
             master.iter().zip(&self.prices).map(mix).collect()
         };
         let stage = STAGES[self.stage];
-        let found = self.priced(ground, &mixed, &|_| stage, true);
+        let Some(found) = self.priced(ground, &mixed, &|_| stage, true, stop) else { return 0 };
+        self.opening = false;
         let work = found.iter().map(|f| f.work).sum();
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
-        let bound = lagrangian(ground.problem, &mixed, target, &uppers);
+        let bound = lagrangian(ground.problem, asked.worth(&mixed), &uppers);
         let risen = bound > self.bound + self.bound / RISE;
-        if bound > self.bound {
+        if bound > self.bound || self.uppers.is_empty() {
             self.bound = bound;
             self.prices.clone_from(&mixed);
+            self.uppers = uppers;
         }
         let (improving, promise) = self.gather(ground, found, &mixed, &master, &rents);
         self.advance(improving > 0, promise as f64 / value.max(1.0), risen, value);
@@ -187,7 +195,7 @@ impl Colgen {
         }
     }
 
-    /// The best layout of every class within the demand at `prices`; `skimp`: no more is wanted of a piece of stock than
+    /// The best layout of every class within the demand at `prices`, unless told to stop; `skimp`: no more is wanted of a piece of stock than
     /// that it does not earn its cost, which is all the same to the bound.
     fn priced(
         &mut self,
@@ -195,7 +203,8 @@ impl Colgen {
         prices: &[i64],
         effort: &(dyn Fn(usize) -> Effort + Sync),
         skimp: bool,
-    ) -> Vec<Found> {
+        stop: Stop,
+    ) -> Option<Vec<Found>> {
         let most = &self.most;
         ground
             .engines
@@ -206,42 +215,34 @@ impl Colgen {
             .map_init(Scratch::default, |scratch, (s, ((engine, stock), memory))| {
                 let enough = if skimp { stock.cost } else { 0 };
                 let effort = Effort { enough, slack: stock.cost / SLACK, ..effort(s) };
-                engine.recalling(prices, most, memory, scratch, effort)
+                (!stop()).then(|| engine.recalling(prices, most, memory, scratch, effort))
             })
             .collect()
     }
 
-    /// Prices every class at `prices`, within the demand, and hands the cut to `choice`; the layouts found join the pool.
-    /// Stock that is not `chosen` is priced with less care. Returns the work spent.
-    pub fn price(
-        &mut self,
-        ground: &Ground,
-        target: &[u32],
-        prices: &[i64],
-        choice: &mut Choice,
-        chosen: &[u32],
-    ) -> u64 {
-        let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { CUTTING } else { ASIDE }, false);
+    /// Prices every class at `prices`, within the demand; the layouts found join the pool. Stock that is not `chosen` is priced
+    /// with less care. Returns the upper values and the work spent; `None` when told to stop.
+    pub fn price(&mut self, ground: &Ground, prices: &[i64], chosen: &[u32], stop: Stop) -> Option<(Vec<i64>, u64)> {
+        let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { CUTTING } else { ASIDE }, false, stop)?;
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
-        choice.add(ground.problem, prices, target, &uppers);
         let work = found.iter().map(|f| f.work).sum();
         for (stock, found) in found.into_iter().enumerate() {
             for column in ground.columns(stock, found, &self.memories[stock], prices) {
                 self.offer(column);
             }
         }
-        work
+        Some((uppers, work))
     }
 
     /// The prices of the relaxation when just `chosen` pieces of each class are bought, whatever is cut from them.
-    pub fn prices_of(&self, problem: &Problem, target: &[u32], chosen: &[u32]) -> Vec<i64> {
+    pub fn prices_of(&self, problem: &Problem, asked: &Asked, chosen: &[u32]) -> Vec<i64> {
         let bought: Vec<Column> = self
             .columns
             .iter()
             .filter(|column| chosen[column.stock] > 0)
             .map(|column| Column { net: column.net - problem.stock[column.stock].cost, ..column.clone() })
             .collect();
-        relax(target, chosen, &bought, &self.caps).map_or_else(|| self.prices.clone(), |relaxed| relaxed.prices)
+        relaxed(asked, chosen, &bought, &self.caps).map_or_else(|| self.prices.clone(), |relaxed| relaxed.prices)
     }
 
     /// Forgets columns of no share once there are too many.
@@ -263,4 +264,25 @@ impl Colgen {
         });
         self.taken.clear();
     }
+}
+
+/// The master over what is asked for. Every group is a stock of its own, of as many pieces as it has ways but one, each of
+/// which makes good all pieces of one way: those of the way that is left have to be cut.
+fn relaxed(asked: &Asked, left: &[u32], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
+    if asked.groups.is_empty() {
+        return relax(&asked.pieces, left, columns, caps);
+    }
+    let (mut target, mut left_of, mut all) = (asked.pieces.clone(), left.to_vec(), columns.to_vec());
+    for ways in &asked.groups {
+        for way in ways {
+            way.iter().for_each(|&(item, n)| target[item] += n);
+            let shape = Arc::new(Shape::Stick(StickLayout::default()));
+            all.push(Column { stock: left_of.len(), counts: way.clone(), net: 0, shape });
+        }
+        left_of.push(ways.len().saturating_sub(1) as u32);
+    }
+    let mut relaxed = relax(&target, &left_of, &all, caps)?;
+    relaxed.taken.truncate(columns.len());
+    relaxed.rents.truncate(left.len());
+    Some(relaxed)
 }

@@ -20,6 +20,7 @@ use super::pack::{Aim, Known, Task, pack};
 use super::problem::Problem;
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
+use super::ways::Asked;
 
 /// Rounds of the walk between two restarts from the best answer.
 const CYCLE: usize = 60;
@@ -43,6 +44,7 @@ pub struct Component {
     pub problem: Problem,
     engines: Vec<Engine>,
     target: Vec<u32>,
+    asked: Asked,
     pub best: Solution,
     pub bound: i64,
     pub work: u64,
@@ -80,6 +82,7 @@ impl Component {
             choice: Choice::new(&problem),
             walk: Walk::new(best.clone(), seed),
             engines,
+            asked: Asked::from(&target[..]),
             target,
             best,
             bound,
@@ -138,7 +141,7 @@ impl Component {
     /// A round of column generation, and now and then an answer from it.
     fn generate(&mut self, stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        self.work += self.colgen.round(&ground, &self.target);
+        self.work += self.colgen.round(&ground, &self.asked, stop);
         self.bound = self.bound.max(self.colgen.bound);
         self.rounds_of_bound += 1;
         if self.colgen.converged || self.rounds_of_bound.is_multiple_of(REBUILD_EVERY) {
@@ -174,14 +177,22 @@ impl Component {
         construct(&ground, answer, &self.target, prices, spare, Judge::Profit, 0, FILLING, scratch)
     }
 
+    /// The cut on the choice of stock of some prices, with most care for the stock that is `chosen`.
+    fn cut(&mut self, prices: &[i64], chosen: &[u32], stop: Stop) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        if let Some((uppers, work)) = self.colgen.price(&ground, prices, chosen, stop) {
+            self.choice.add(&self.problem, self.asked.worth(prices), &uppers);
+            self.work += work;
+        }
+    }
+
     /// One more cut on the choice of stock, taken at the choice that looks cheapest, and a plan from just that stock.
     fn choose(&mut self, stop: Stop) {
-        let ground = Ground { problem: &self.problem, engines: &self.engines };
         if self.choice.is_empty() {
             // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
             let all = vec![1; self.problem.stock.len()];
             for prices in [vec![0; self.target.len()], self.colgen.prices.clone()] {
-                self.work += self.colgen.price(&ground, &self.target, &prices, &mut self.choice, &all);
+                self.cut(&prices, &all, stop);
             }
         }
         let (bound, chosen) = self.choice.least();
@@ -190,8 +201,8 @@ impl Component {
         *times += 1;
         let times = *times;
         if times == 1 {
-            let prices = self.colgen.prices_of(&self.problem, &self.target, &chosen);
-            self.work += self.colgen.price(&ground, &self.target, &prices, &mut self.choice, &chosen);
+            let prices = self.colgen.prices_of(&self.problem, &self.asked, &chosen);
+            self.cut(&prices, &chosen, stop);
             self.dive(&chosen, stop);
             return;
         }
@@ -203,12 +214,13 @@ impl Component {
             colgen.caps.iter().zip(&colgen.prices).map(|(&cap, &u)| cap.min(cap / 8 + 4 * u)).collect();
         let aim = if times.is_multiple_of(3) { Aim::BoundByPlunging(bound) } else { Aim::Bound(bound) };
         let task = Task { target: &self.target, stock: &chosen, aim, cutoff, budget };
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
         let packing = pack(&ground, &task, &Known { caps: &caps, ..colgen.known() }, stop);
         self.work += packing.work;
         for column in packing.columns {
             self.colgen.offer(column);
         }
-        self.work += self.colgen.price(&ground, &self.target, &packing.prices, &mut self.choice, &chosen);
+        self.cut(&packing.prices, &chosen, stop);
         self.choice.add_packed(chosen, packing.bound);
         if let Some(answer) = packing.answer {
             self.keep(&answer);
@@ -247,7 +259,7 @@ impl Component {
 }
 
 /// Prices above which no item needs to go: twice the dearest piece of stock that gives it.
-fn caps(problem: &Problem) -> Vec<i64> {
+pub(super) fn caps(problem: &Problem) -> Vec<i64> {
     let mut caps = vec![0; problem.items.len()];
     for stock in &problem.stock {
         for item in stock.items() {

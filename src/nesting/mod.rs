@@ -31,6 +31,7 @@ mod sticks;
 #[cfg(test)]
 mod tests;
 mod together;
+mod ways;
 
 pub use enough::Enough;
 pub use layout::{BlankAt, BoardLayout, Layout, Outcome, SectionAt, Shape, SheetNode, StickLayout, StripAt, Why};
@@ -38,4 +39,5 @@ pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,
     SheetPiece, SheetStock, StickStock, Stock, StripKind, Together,
 };
-pub use solve::{is_proven, most_of, solve};
+pub use solve::{Hint, is_proven, most_of, solve, solve_knowing};
+pub use ways::{Asked, Floors, Way, floors};

@@ -32,14 +32,33 @@ const CENT: i64 = 10_000;
 /// Solves the problem within the limits. The same problem, seed and work limit give the same layouts on any number of
 /// threads when the clock and the caller do not interfere.
 pub fn solve(problem: &Problem, limits: &Limits) -> Outcome {
+    solve_knowing(problem, limits, &Hint::default())
+}
+
+/// What is known of a problem before it is solved.
+#[derive(Clone, Debug, Default)]
+pub struct Hint {
+    /// By item: prices near those of the relaxation, micro-units.
+    pub prices: Option<Vec<i64>>,
+    /// No answer that makes everything costs less, micro-units.
+    pub bound: i64,
+}
+
+/// As [`solve`], with a start.
+pub fn solve_knowing(problem: &Problem, limits: &Limits, hint: &Hint) -> Outcome {
     if let Some(outcome) = sticks::outcome(problem, limits) {
         return outcome;
     }
-    let threads = if limits.threads == 0 { num_threads() } else { limits.threads };
+    with_threads(limits.threads, || Run::new(problem, limits).go(hint))
+}
+
+/// Does `work` with so many threads, 0 being one a core.
+pub(super) fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+    let threads = if threads == 0 { num_threads() } else { threads };
     match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
-        Ok(pool) => pool.install(|| Run::new(problem, limits).go()),
-        // A machine that cannot start threads still solves, on the caller's own.
-        Err(_) => Run::new(problem, limits).go(),
+        Ok(pool) => pool.install(work),
+        // A machine that cannot start threads still does it, on the caller's own.
+        Err(_) => work(),
     }
 }
 
@@ -76,7 +95,7 @@ impl<'a> Run<'a> {
         Run { problem, limits, start, engines, best: Solution::empty(problem), work: 0 }
     }
 
-    fn go(mut self) -> Outcome {
+    fn go(mut self, hint: &Hint) -> Outcome {
         let demand: Vec<u32> = self.problem.items.iter().map(|i| i.demand).collect();
         let prices = opening_prices(self.problem);
         self.open(&demand, &prices);
@@ -92,7 +111,8 @@ impl<'a> Run<'a> {
             self.best = Solution::empty(self.problem);
             (Why::Proven, 0)
         } else {
-            self.refine(&target, &prices)
+            let bound = if target == demand { hint.bound } else { 0 };
+            self.refine(&target, hint.prices.as_ref().unwrap_or(&prices), bound)
         };
         Outcome {
             layouts: self.best.layouts(),
@@ -258,31 +278,32 @@ impl<'a> Run<'a> {
     }
 
     /// Prices and bound, and better answers, component by component, until something ends the run.
-    fn refine(&mut self, target: &[u32], prices: &[i64]) -> (Why, i64) {
+    fn refine(&mut self, target: &[u32], prices: &[i64], known: i64) -> (Why, i64) {
         let engines = std::mem::take(&mut self.engines);
         let mut split = Split::new(self.problem, engines, target, &self.best, prices, self.limits.seed);
         let opening = self.work;
         let stop = || self.called_off().is_some();
+        let bound = |split: &Split| split.bound().max(known);
         let (mut shown, mut why) = ((self.best.cost, 0), None);
         while why.is_none() {
             // A work limit, however small, leaves room for one bound.
             let bounded = split.components.iter().all(|c| c.rounds_of_bound > 0);
             let spent = self.limits.work.is_some_and(|most| opening + split.work() >= most);
-            why = closed(split.cost(), split.bound(), self.limits.gap).or_else(|| self.called_off());
+            why = closed(split.cost(), bound(&split), self.limits.gap).or_else(|| self.called_off());
             if why.is_none() && spent && bounded {
                 why = Some(Why::Work);
             }
             if why.is_none() || !bounded && why != Some(Why::Cancelled) {
                 split.step(&stop);
             }
-            let now = (split.cost(), split.bound());
+            let now = (split.cost(), bound(&split));
             if now != shown {
                 shown = now;
                 self.report(now.0, now.1, target, target);
             }
         }
         self.work = opening + split.work();
-        let bound = split.bound();
+        let bound = bound(&split);
         self.best = split.whole(self.problem);
         (why.unwrap_or(Why::Work), bound)
     }

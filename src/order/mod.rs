@@ -30,7 +30,7 @@ use boards::{OVERLENGTH, Source};
 use figures::{Bar, Figure, figure, histogram};
 use lots::{LotFound, Task, net_face, pile_of};
 
-pub use terms::{GradeTotal, Terms, Total};
+pub use terms::{GradeTotal, Terms, Total, premium_from};
 pub use text::OrderFigures;
 pub use wants::{AskFor, Driver};
 

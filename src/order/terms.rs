@@ -7,7 +7,7 @@ use num_traits::ToPrimitive;
 
 use super::lots::LotFound;
 use super::{Offer, Question, ThicknessOrder};
-use crate::measure::{Length, Money, Rational};
+use crate::measure::{Length, Money, Rational, Units};
 use crate::trade::grades::Grade;
 use crate::trade::tally;
 
@@ -28,6 +28,15 @@ pub struct Terms {
     pub reserve: Rational,
     /// Shrinkage where the yard bills the tally before drying, 0 to below 1; zero for a net tally.
     pub gross: Rational,
+}
+
+/// Reads from which width or length on boards cost more; inches without a unit.
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn premium_from(text: &str) -> Result<Length, String> {
+    let from = Length::parse(text.trim(), Units::Inches).map_err(|error| error.to_string())?;
+    if from > Length::ZERO { Ok(from) } else { Err(format!("\"{text}\" is no size of a board; write one above 0")) }
 }
 
 impl Default for Terms {

@@ -1,18 +1,19 @@
 //! What is decided before a job is milled: layers of laminations, numbers of equal staves, wished matches that are not kept.
 //!
-//! Lists the combinations worth planning; which of them is the best is `search`'s to find.
+//! Lists what may be decided; which combinations are worth a plan, and which is the best, is `search`'s to find.
 
 use std::borrow::Cow;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use crate::job::{Job, Match, MatchScope, Part, Wanted};
 use crate::measure::Money;
 use crate::milling::{self, blank};
 use crate::pile::Pile;
 
-/// Most combinations of layer and stave counts and of matches broken that are planned; beyond, layers and staves are taken as
-/// few as the stock allows, and matches kept.
+/// Most combinations of layer and stave counts that are listed.
 const MOST_CHOICES: usize = 16;
+/// Most sets of matches that need not be kept; of further groups every match is kept.
+const MOST_BROKEN: usize = 8;
 
 /// What is decided before a job is milled.
 #[derive(Clone, Debug, Default)]
@@ -24,6 +25,12 @@ pub(crate) struct Choice {
 }
 
 impl Choice {
+    /// Of the ways of each part the one at the given place, with the matches of some groups broken.
+    pub(super) fn new(ways: &[Vec<u32>], at: &[usize], broken: &[String]) -> Choice {
+        let members = ways.iter().zip(at).map(|(counts, &at)| counts[at]).collect();
+        Choice { members, broken: broken.to_vec() }
+    }
+
     /// The job as it is planned: without the matches that need not be kept.
     pub fn of<'j>(&self, job: &'j Job) -> Cow<'j, Job> {
         if self.broken.is_empty() {
@@ -69,46 +76,48 @@ pub(super) fn free_of(job: &Job, free: impl Fn(&Match) -> bool) -> Job {
     freed
 }
 
-/// Every combination worth planning: of how many pieces the copies of each part are built up from (layers of a lamination,
-/// staves of a panel of equal staves), and of the matches with a worth that are not kept. Never empty.
-pub(super) fn choices(job: &Job, pile: &Pile) -> Vec<Choice> {
-    let mut choices = vec![Choice::default()];
-    let mut widen = true;
-    for part in &job.parts {
-        let counts = members_of(job, pile, part);
-        widen = widen && choices.len() * counts.len() <= MOST_CHOICES;
-        let taken = if widen { &counts[..] } else { &counts[..1] };
-        let with = |choice: &Choice, n: u32| {
-            let members = choice.members.iter().copied().chain([n]).collect();
-            Choice { members, broken: Vec::new() }
-        };
-        choices =
-            choices.iter().flat_map(|choice| taken.iter().map(|&n| with(choice, n)).collect::<Vec<_>>()).collect();
-    }
+/// By part: the numbers of pieces that a copy may be built up from, of those that the pile could serve (layers of a lamination,
+/// staves of a panel of equal staves), the fewest first; none is empty.
+pub(super) fn ways(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
+    job.parts.iter().map(|part| members_of(job, pile, part)).collect()
+}
+
+/// The sets of groups whose wished match need not be kept that are worth planning; none of them first.
+pub(super) fn broken(job: &Job) -> Vec<Vec<String>> {
     let matches = job.parts.iter().filter_map(|part| part.matching.as_ref());
-    let wished: BTreeMap<&str, ()> =
-        matches.filter(|matching| matching.worth.is_some()).map(|matching| (matching.group.as_str(), ())).collect();
-    for &group in wished.keys() {
+    let wished: BTreeSet<&str> =
+        matches.filter(|matching| matching.worth.is_some()).map(|matching| matching.group.as_str()).collect();
+    let mut sets = vec![Vec::new()];
+    for &group in &wished {
         // Bounds do not count on matches, so that of keeping one holds for breaking it too.
-        if choices.len() * 2 > MOST_CHOICES {
+        if sets.len() * 2 > MOST_BROKEN {
             break;
         }
-        let without = choices.clone().into_iter().map(|mut choice| {
-            choice.broken.push(group.to_owned());
-            choice
+        let without = sets.clone().into_iter().map(|mut set: Vec<String>| {
+            set.push(group.to_owned());
+            set
         });
-        choices = choices.iter().cloned().chain(without).collect();
+        sets = sets.iter().cloned().chain(without).collect();
+    }
+    sets
+}
+
+/// Combinations of layers and staves, for questions that every one of them answers; see [`milling::mill`]. Never empty. Beyond a
+/// number, layers and staves are taken as few as the stock allows.
+pub(crate) fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
+    let mut choices = vec![Vec::new()];
+    let mut widen = true;
+    for counts in ways(job, pile) {
+        widen = widen && choices.len() * counts.len() <= MOST_CHOICES;
+        let taken = if widen { &counts[..] } else { &counts[..1] };
+        let with =
+            |choice: &Vec<u32>| taken.iter().map(|&n| choice.iter().copied().chain([n]).collect()).collect::<Vec<_>>();
+        choices = choices.iter().flat_map(with).collect();
     }
     choices
 }
 
-/// The combinations of layers and staves worth planning with every match kept; see [`milling::mill`]. Never empty.
-pub(crate) fn member_choices(job: &Job, pile: &Pile) -> Vec<Vec<u32>> {
-    let kept = choices(job, pile).into_iter().filter(|choice| choice.broken.is_empty());
-    kept.map(|choice| choice.members).collect()
-}
-
-/// The numbers of layers, or of equal staves, that the pile could serve for a part, the fewest first; never empty.
+/// As [`ways`], for one part.
 fn members_of(job: &Job, pile: &Pile, part: &Part) -> Vec<u32> {
     let shop = &job.shop;
     let counts: Vec<u32> = match (&part.stock, &part.lamination, &part.panel) {

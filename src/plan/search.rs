@@ -3,15 +3,23 @@
 //! Mills and solves one choice of layers, staves and matches after another, compares the answers, and puts what is proven of
 //! each together to one bound. Decides nothing itself about cuts; the plan is built by `make`.
 
-use std::sync::atomic::AtomicBool;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-use super::choices::{Choice, choices, free_of};
+use super::choices::{Choice, broken, ways};
 use super::make::Options;
-use crate::job::Job;
+use crate::job::{Job, Part};
 use crate::milling::{self, Milled};
-use crate::nesting::{self, Limits, Outcome, Progress, Why};
+use crate::nesting::{self, Hint, Limits, Outcome, Progress, Why};
 use crate::pile::Pile;
+
+/// One part in so many of the time goes to bounds of all plans together, where a run of the optimiser alone would not give one.
+const FLOORS: u32 = 3;
+/// Most choices that are planned, and most of layers and staves among them.
+const MOST_PLANNED: usize = 8;
+const MOST_WAYS: usize = 4;
 
 /// A search: what for, how long, and who is told.
 pub(super) struct Search<'a> {
@@ -40,6 +48,11 @@ impl Share {
             ..self
         }
     }
+
+    /// What is left of it after so much work.
+    fn less(self, work: u64) -> Share {
+        Share { work: self.work.map(|most| most.saturating_sub(work)), ..self }
+    }
 }
 
 /// The best answer found, and the choice it is one of.
@@ -55,28 +68,12 @@ impl Search<'_> {
         let Options { seconds, work, .. } = *self.options;
         let deadline = seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
         let whole = Share { start, deadline, work };
-        let choices = choices(self.job, self.pile);
-        let matched = self.job.parts.iter().any(|part| part.matching.is_some());
-        // Bounds of several choices of layers and staves would each need a run of their own.
-        let bounded_free = matched && choices.iter().all(|choice| choice.members == choices[0].members);
-        if !bounded_free {
-            return self.best_of(&choices, whole);
+        let (ways, broken) = (ways(self.job, self.pile), broken(self.job));
+        if ways.iter().all(|counts| counts.len() == 1) && broken.len() == 1 {
+            return self.one_choice(ways.concat(), whole);
         }
-        let mut answer = self.best_of(&choices, whole.first(2, 3));
-        if !matches!(answer.outcome.why, Why::Proven | Why::Gap | Why::Cancelled) {
-            let copies = finished(self.job, &answer.milled, &answer.outcome);
-            let bound = self.bound_without_matches(
-                &answer.choice.members,
-                &copies,
-                Share { work: work.map(|w| w / 3), ..whole },
-            );
-            let Answer { outcome, choice, .. } = &mut answer;
-            outcome.bound = outcome.bound.max(bound);
-            if nesting::is_proven(outcome.cost.saturating_add(choice.worth(self.job)), outcome.bound) {
-                outcome.why = Why::Proven;
-            }
-        }
-        answer
+        let floors = Floors::of(self, &ways, whole.first(1, FLOORS));
+        self.best_of(&ways, &broken, &floors, whole)
     }
 
     fn limits<'l>(&'l self, share: Share, progress: &'l (dyn Fn(&Progress) + Sync)) -> Limits<'l> {
@@ -84,72 +81,213 @@ impl Search<'_> {
         Limits { deadline: share.deadline, work: share.work, gap, seed, threads, cancel: self.cancel, progress }
     }
 
-    fn solved(&self, milled: &Milled, share: Share) -> Outcome {
-        nesting::solve(&milled.problem, &self.limits(share, self.progress))
+    /// Solves what is milled of the choice `at`, with what is known of all plans.
+    fn solved(&self, milled: &Milled, floors: &Floors, at: &Vec<usize>, share: Share) -> Outcome {
+        let prices = floors.cuts.prices().map(|prices| floors.ways.prices_of(milled, prices, at));
+        let hint = Hint { prices, bound: floors.least(&floors.all, Some(at)) };
+        nesting::solve_knowing(&milled.problem, &self.limits(share, self.progress), &hint)
     }
 
-    /// Plans every choice for a share of the time, then the best one for the rest. The bound is the least of all choices', so it
-    /// holds whatever is chosen.
-    fn best_of(&self, choices: &[Choice], share: Share) -> Answer {
-        let (job, pile) = (self.job, self.pile);
-        if let [only] = choices {
-            let milled = milling::mill(job, pile, &only.members);
-            let outcome = self.solved(&milled, share);
-            return Answer { milled, outcome, choice: only.clone() };
+    /// Plans the only choice there is, after bounding all plans where the optimiser's own bound cannot count on what is asked.
+    fn one_choice(&self, members: Vec<u32>, whole: Share) -> Answer {
+        let milled = milling::mill(self.job, self.pile, &members);
+        let choice = Choice { members, broken: Vec::new() };
+        if !self.job.parts.iter().any(asks_for_more) {
+            let outcome = nesting::solve(&milled.problem, &self.limits(whole, self.progress));
+            return Answer { milled, outcome, choice };
         }
+        let ways: Vec<Vec<u32>> = choice.members.iter().map(|&n| vec![n]).collect();
+        let floors = Floors::of(self, &ways, whole.first(1, FLOORS));
+        let at = vec![0; ways.len()];
+        let mut outcome = self.solved(&milled, &floors, &at, whole.less(floors.cuts.work));
+        if matches!(outcome.why, Why::Time | Why::Work) {
+            // Of fewer copies than asked for, the search did not know what is proven.
+            let made = finished(self.job, &milled, &outcome);
+            outcome.bound = outcome.bound.max(floors.least(&made, None));
+            if nesting::is_proven(outcome.cost, outcome.bound) {
+                outcome.why = Why::Proven;
+            }
+        }
+        Answer { milled, outcome, choice }
+    }
+
+    /// Plans the most promising choices, each for a share of the time, then the best one for the rest. The bound is the least of
+    /// all choices', planned or not, so it holds whatever is chosen.
+    fn best_of(&self, ways: &[Vec<u32>], broken: &[Vec<String>], floors: &Floors, share: Share) -> Answer {
+        let job = self.job;
+        let mut ranked = floors.ranked(ways);
+        let most = (MOST_PLANNED / broken.len()).clamp(1, MOST_WAYS);
+        let first: Vec<Vec<usize>> = ranked.by_ref().take(most).collect();
+        let choices: Vec<(Vec<usize>, Choice)> = first
+            .iter()
+            .flat_map(|at| broken.iter().map(|broken| (at.clone(), Choice::new(ways, at, broken))))
+            .collect();
         let parts = 2 * choices.len() as u32;
+        let begun = Instant::now();
+        let late = || share.deadline.is_some_and(|end| Instant::now() >= end) || self.cancel.load(Ordering::Relaxed);
+        let share = share.less(floors.cuts.work);
         let each = share.work.map(|work| work / u64::from(parts));
         let mut best: Option<(Milled, Outcome, usize)> = None;
-        let mut floors = Vec::new();
-        for (k, choice) in choices.iter().enumerate() {
-            let milled = milling::mill(&choice.of(job), pile, &choice.members);
-            let deadline = share.deadline.map(|end| share.start + (end - share.start) / parts * (k as u32 + 1));
-            let outcome = self.solved(&milled, Share { deadline, work: each, ..share });
-            floors.push(Floor::of(job, &milled, &outcome));
+        let mut proven: Vec<Proven> = Vec::new();
+        for (k, (at, choice)) in choices.iter().enumerate() {
+            let hopeless = |(milled, outcome, c): &(Milled, Outcome, usize)| {
+                let made = finished(job, milled, outcome);
+                let whole = made.iter().zip(&job.parts).all(|(&made, part)| made == part.qty);
+                let floor = floors.least(&made, Some(at)).saturating_add(choice.least_worth(job));
+                whole && floor >= outcome.cost.saturating_add(choices[*c].1.worth(job))
+            };
+            if best.as_ref().is_some_and(|best| late() || hopeless(best)) {
+                proven.push(Proven::nothing(job));
+                continue;
+            }
+            let milled = milling::mill(&choice.of(job), self.pile, &choice.members);
+            let slice = |end: Instant| begun + end.saturating_duration_since(begun) / parts * (k as u32 + 1);
+            let slice = Share { deadline: share.deadline.map(slice), work: each, ..share };
+            let outcome = self.solved(&milled, floors, at, slice);
+            proven.push(Proven::of(job, &milled, &outcome));
             let worth = choice.worth(job);
             let beaten = |(m, o, c): &(Milled, Outcome, usize)| {
-                better(job, (&milled, &outcome, worth), (m, o, choices[*c].worth(job)))
+                better(job, (&milled, &outcome, worth), (m, o, choices[*c].1.worth(job)))
             };
             if best.as_ref().is_none_or(beaten) {
                 best = Some((milled, outcome, k));
             }
         }
-        let (milled, first, chosen) = best.expect("there is at least one choice");
-        let again = self.solved(&milled, Share { work: share.work.map(|work| work / 2), ..share });
-        let known = Floor::of(job, &milled, &again);
-        let mut outcome = if better(job, (&milled, &again, 0), (&milled, &first, 0)) { again } else { first };
+        let (milled, mut outcome, chosen) = best.expect("there is at least one choice");
+        let mut known = Proven::of(job, &milled, &outcome);
+        if !matches!(outcome.why, Why::Proven | Why::Cancelled) && !late() {
+            let rest = Share { work: share.work.map(|work| work / 2), ..share };
+            let again = self.solved(&milled, floors, &choices[chosen].0, rest);
+            known = Proven::of(job, &milled, &again);
+            if better(job, (&milled, &again, 0), (&milled, &outcome, 0)) {
+                outcome = again;
+            }
+        }
         let made = finished(job, &milled, &outcome);
-        // A plan that breaks just the matches of a choice costs their worth beside its stock.
-        let of_choice = |(k, floor): (usize, &Floor)| {
-            let stock = floor.of_making(job, &made);
-            let stock = if k == chosen { stock.max(known.of_making(job, &made)) } else { stock };
-            stock.map(|stock| stock.saturating_add(choices[k].least_worth(job)))
+        // A plan that breaks just the matches of a choice costs their worth beside its stock; what is proven of the stock of a
+        // choice of layers and staves holds whichever matches are broken.
+        let of_choice = |(k, proven): (usize, &Proven)| {
+            let stock = proven.of_making(job, &made)?;
+            let (at, choice) = &choices[k];
+            let again = if k == chosen { known.of_making(job, &made)? } else { 0 };
+            let stock = stock.max(again).max(floors.least(&made, Some(at)));
+            Some(stock.saturating_add(choice.least_worth(job)))
         };
-        outcome.bound = floors.iter().enumerate().filter_map(of_choice).min().unwrap_or(0);
-        let cost = outcome.cost.saturating_add(choices[chosen].worth(job));
+        let planned = proven.iter().enumerate().filter_map(of_choice).min();
+        let unplanned = ranked.next().map(|at| floors.from(&made, &at));
+        outcome.bound = planned.into_iter().chain(unplanned).min().unwrap_or(0);
+        let cost = outcome.cost.saturating_add(choices[chosen].1.worth(job));
         let apart = cost.saturating_sub(outcome.bound);
         // What ended with a proof for its own choice may have none over all of them.
         outcome.why = match (outcome.why, share.deadline) {
-            (Why::Proven, _) if nesting::is_proven(cost, outcome.bound) => Why::Proven,
+            (Why::Cancelled, _) => Why::Cancelled,
+            _ if nesting::is_proven(cost, outcome.bound) => Why::Proven,
             (Why::Gap, _) if apart as f64 <= self.options.gap * cost as f64 => Why::Gap,
             (Why::Proven | Why::Gap, Some(_)) => Why::Time,
             (Why::Proven | Why::Gap, None) => Why::Work,
             (why, _) => why,
         };
-        Answer { milled, outcome, choice: choices[chosen].clone() }
+        let (_, choice) = choices.into_iter().nth(chosen).expect("it is one of them");
+        Answer { milled, outcome, choice }
+    }
+}
+
+/// True when bounds cannot count on all that a part asks for, or know less of it when it is planned.
+fn asks_for_more(part: &Part) -> bool {
+    part.matching.is_some() || part.panel.as_ref().is_some_and(|panel| !panel.equal && part.qty > 1)
+}
+
+/// What is proven of all plans together, and of each choice of layers and staves among them.
+struct Floors {
+    ways: milling::Ways,
+    /// Parts of several ways, in the order of the groups.
+    several: Vec<usize>,
+    cuts: nesting::Floors,
+    /// Copies asked for.
+    all: Vec<u32>,
+}
+
+impl Floors {
+    fn of(search: &Search, ways: &[Vec<u32>], share: Share) -> Floors {
+        let all: Vec<u32> = search.job.parts.iter().map(|part| part.qty).collect();
+        let several = (0..ways.len()).filter(|&p| ways[p].len() > 1).collect();
+        let ways = milling::in_every_way(search.job, search.pile, ways);
+        let cuts = nesting::floors(&ways.problem, &ways.asked(&all), &search.limits(share, &|_| ()));
+        Floors { ways, several, cuts, all }
     }
 
-    /// A bound of making at least `copies` of each part when nothing is matched. It holds with matches too, and is often the
-    /// better one: prices that lead to layouts with the matches kept say little of those without.
-    fn bound_without_matches(&self, members: &[u32], copies: &[u32], share: Share) -> i64 {
-        let milled = milling::mill(&free_of(self.job, |_| true), self.pile, members);
-        let outcome = nesting::solve(&milled.problem, &self.limits(share, &|_| ()));
-        Floor::of(self.job, &milled, &outcome).of_making(self.job, copies).unwrap_or(0)
+    /// What making so many copies of each part costs at least, micro-units: with each part in the given one of its ways, or in any.
+    fn least(&self, copies: &[u32], at: Option<&Vec<usize>>) -> i64 {
+        let asked = self.ways.asked(copies);
+        match at {
+            Some(at) => {
+                let ways: Vec<usize> = self.several.iter().map(|&p| at[p]).collect();
+                self.cuts.least(&self.ways.problem, &asked.chosen(&ways))
+            }
+            None => self.cuts.least(&self.ways.problem, &asked),
+        }
+    }
+
+    /// What the choice `at` and all that are ranked after it cost at least.
+    fn from(&self, copies: &[u32], at: &[usize]) -> i64 {
+        let any = self.least(copies, None);
+        if copies != self.all {
+            return any;
+        }
+        let asked = self.ways.asked(copies);
+        let regrets = self.cuts.regrets(&asked);
+        let regret = self.several.iter().zip(&regrets).map(|(&p, regrets)| regrets[at[p]]).fold(0, i64::saturating_add);
+        any.max(self.cuts.with_regret(&self.ways.problem, &asked, regret))
+    }
+
+    /// Every choice of a way for each part, by index, the one that promises most first.
+    fn ranked(&self, ways: &[Vec<u32>]) -> Ranked {
+        let regrets = self.cuts.regrets(&self.ways.asked(&self.all));
+        let mut of_part: Vec<Vec<(i64, usize)>> = vec![vec![(0, 0)]; ways.len()];
+        for (&p, regrets) in self.several.iter().zip(regrets) {
+            of_part[p] = regrets.into_iter().enumerate().map(|(way, regret)| (regret, way)).collect();
+            of_part[p].sort_unstable();
+        }
+        Ranked::new(of_part)
+    }
+}
+
+/// Choices of one of each list in ascending order of their sums: a choice follows from one that is not dearer by a step
+/// in one list, and each is reached by one road only.
+struct Ranked {
+    lists: Vec<Vec<(i64, usize)>>,
+    /// (sum, place in each list, first list that may step on).
+    open: BinaryHeap<Reverse<(i64, Vec<usize>, usize)>>,
+}
+
+impl Ranked {
+    fn new(lists: Vec<Vec<(i64, usize)>>) -> Ranked {
+        let sum = lists.iter().map(|list| list[0].0).fold(0, i64::saturating_add);
+        let open = BinaryHeap::from([Reverse((sum, vec![0; lists.len()], 0))]);
+        Ranked { lists, open }
+    }
+}
+
+impl Iterator for Ranked {
+    type Item = Vec<usize>;
+
+    fn next(&mut self) -> Option<Vec<usize>> {
+        let Reverse((sum, places, from)) = self.open.pop()?;
+        for list in from..places.len() {
+            let (at, of) = (places[list], &self.lists[list]);
+            if at + 1 < of.len() {
+                let mut next = places.clone();
+                next[list] += 1;
+                let sum = sum.saturating_sub(of[at].0).saturating_add(of[at + 1].0);
+                self.open.push(Reverse((sum, next, list)));
+            }
+        }
+        Some(self.lists.iter().zip(&places).map(|(list, &at)| list[at].1).collect())
     }
 }
 
 /// What is proven of one choice of layers and staves.
-struct Floor {
+struct Proven {
     /// Copies its plan makes, by part; the bound is for all that make at least as many.
     made: Vec<u32>,
     bound: i64,
@@ -157,14 +295,19 @@ struct Floor {
     never_whole: Vec<bool>,
 }
 
-impl Floor {
-    fn of(job: &Job, milled: &Milled, outcome: &Outcome) -> Floor {
+impl Proven {
+    /// Before anything is.
+    fn nothing(job: &Job) -> Proven {
+        Proven { made: vec![0; job.parts.len()], bound: 0, never_whole: vec![false; job.parts.len()] }
+    }
+
+    fn of(job: &Job, milled: &Milled, outcome: &Outcome) -> Proven {
         let mut never_whole = vec![false; job.parts.len()];
         for (item, milled_item) in milled.items.iter().enumerate() {
             let short = outcome.made[item] < milled.problem.items[item].demand;
             never_whole[milled_item.part] |= short && outcome.shortage_proven[item];
         }
-        Floor { made: finished(job, milled, outcome), bound: outcome.bound, never_whole }
+        Proven { made: finished(job, milled, outcome), bound: outcome.bound, never_whole }
     }
 
     /// The least cost of making so many copies with this choice; `None` when that cannot be done at all.
@@ -184,7 +327,7 @@ pub(super) fn finished(job: &Job, milled: &Milled, outcome: &Outcome) -> Vec<u32
     milled.copies_made(&outcome.made, job.parts.len())
 }
 
-/// True when the first answer makes more (by value, then copies) or as much for less; with each goes the worth of the matches that
+/// True when the first answer makes more (by value, then copies), or as much for less, or that of fewer pieces; with each goes the worth of the matches that
 /// it may break, micro-units.
 fn better(job: &Job, one: (&Milled, &Outcome, i64), other: (&Milled, &Outcome, i64)) -> bool {
     let key = |(m, o, broken): (&Milled, &Outcome, i64)| {
@@ -198,7 +341,32 @@ fn better(job: &Job, one: (&Milled, &Outcome, i64), other: (&Milled, &Outcome, i
                 i128::from(milling::copy_value(part)) * i128::from(n) * level
             })
             .sum();
-        (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost.saturating_add(broken))
+        let pieces: u64 = o.made.iter().map(|&n| u64::from(n)).sum();
+        (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost.saturating_add(broken), Reverse(pieces))
     };
     key(one) > key(other)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn choices_come_once_each_in_ascending_order_of_what_they_promise() {
+        let lists = vec![vec![(0, 2), (3, 0), (4, 1)], vec![(0, 0)], vec![(0, 1), (1, 0)], vec![(2, 0), (2, 1)]];
+        let sum = |choice: &Vec<usize>| -> i64 {
+            lists
+                .iter()
+                .zip(choice)
+                .map(|(list, &way)| list.iter().find(|(_, w)| *w == way).expect("it is one").0)
+                .sum()
+        };
+        let ranked: Vec<Vec<usize>> = Ranked::new(lists.clone()).collect();
+        assert_eq!(ranked[0], [2, 0, 1, 0]);
+        assert!(ranked.iter().map(sum).is_sorted());
+        let mut once = ranked.clone();
+        once.sort();
+        once.dedup();
+        assert_eq!((once.len(), ranked.len()), (3 * 2 * 2, 3 * 2 * 2));
+    }
 }

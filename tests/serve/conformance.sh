@@ -12,7 +12,8 @@ if [ ! -x "$venv/bin/schemathesis" ]; then
     "$venv/bin/pip" install --quiet --disable-pip-version-check 'schemathesis==4.32.5'
 fi
 
-cargo build
+# The same build as that of the tests: a build of the program alone has other features of libraries and begins anew.
+cargo test --test serve --no-run
 log=$(mktemp)
 address=$(mktemp)
 target/debug/flitchwork serve --bind 127.0.0.1:0 --max-seconds 1 --answer-within 3 --log warnings >"$address" 2>"$log" &

@@ -7,6 +7,7 @@ mod crowd;
 mod diagrams;
 mod documents;
 mod lifecycle;
+mod orders;
 mod plans;
 mod quotes;
 mod refusals;

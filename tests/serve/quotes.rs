@@ -60,3 +60,32 @@ fn what_cannot_be_priced_is_refused_where_it_stands() {
     assert_eq!(refused(&|body| body["job"]["shop"] = both.clone()), ["/job/shop/rates/profit/margin"]);
     assert_eq!(refused(&|body| drop(body.as_object_mut().unwrap().remove("plan"))), ["/plan"]);
 }
+
+#[test]
+fn the_same_piece_of_another_grade_stands_beside_it_as_on_the_command_line() {
+    let service = Running::start("");
+    let mut body = asked(&service);
+    for name in ["job", "pile", "plan"] {
+        std::fs::write(service.path(&format!("{name}.json")), body[name].to_string()).unwrap();
+    }
+    let grade = body["pile"]["boards"][0]["grade"].as_str().expect("the sample's boards are graded").to_owned();
+    body["instead"] = json!([format!("grade={grade}")]);
+    body["limits"] = json!({ "work": 20 });
+    let line = "quote job.json --pile pile.json --plan plan.json --date 2026-03-02 --for Ada --work 20 --format json";
+    let typed = service.command(&format!("{line} --instead grade={grade}"));
+    let answer = quoted(&service, &body, "application/json").is(200);
+    let read = |bytes: &[u8]| serde_json::from_slice::<Value>(bytes).unwrap();
+    assert_eq!(read(&answer.body), read(&typed.stdout));
+    assert_eq!(answer.json()["alternatives"].as_array().unwrap().len(), 1);
+
+    let refused = |instead: Value| {
+        let mut body = body.clone();
+        body["instead"] = instead;
+        let problem = post(service.address, "/v1/quotes", &[], &body.to_string()).problem(422, "invalid");
+        problem["errors"][0]["pointer"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(refused(json!(["cherry"])), "/instead/0");
+    assert_eq!(refused(json!(["grade=none such"])), "/instead/0");
+    assert_eq!(refused(json!("grade=FAS")), "/instead");
+    assert_eq!(refused(json!(vec!["grade=FAS"; 7])), "/instead");
+}

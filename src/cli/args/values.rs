@@ -7,6 +7,7 @@ use std::str::FromStr;
 use clap::ValueEnum;
 
 use crate::measure::{Length, Money, Rational, Units, decimal_from_text, parse_quarters};
+use crate::order;
 use crate::trade::grades::Grade;
 
 /// What a result looks like.
@@ -138,8 +139,7 @@ pub fn premium(text: &str) -> Result<(Length, Money), String> {
     let (size, extra) = text
         .split_once('=')
         .ok_or_else(|| format!("\"{text}\" is no premium; write a size and an amount: 10 in=1.20"))?;
-    let size = Length::parse(size.trim(), Units::Inches).map_err(|error| error.to_string())?;
-    Ok((size, money(extra)?))
+    Ok((order::premium_from(size)?, money(extra)?))
 }
 
 /// A positive, finite number of seconds, at most a year.

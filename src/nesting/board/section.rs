@@ -92,6 +92,62 @@ impl Lengths {
 pub struct Scratch {
     rows: Vec<i32>,
     folds: Vec<i32>,
+    steps: Steps,
+}
+
+/// The cells at which a row of some class is worth more than a cell before, and the rows at those alone. Between them every
+/// row stays the same, and so does every fold.
+#[derive(Debug, Default)]
+struct Steps {
+    /// By cell: not zero where a row rises.
+    rises: Vec<u8>,
+    /// The cells where any does, the first of all among them.
+    cells: Vec<usize>,
+    /// By row in use, by state: values at `cells`.
+    rows: Vec<i32>,
+    /// By row: where its values begin in `rows`.
+    places: Vec<usize>,
+}
+
+impl Steps {
+    /// Finds the steps of the rows of a class between the cells `low` and `low + count`, `slab` holding `stride` cells a row
+    /// and state.
+    fn find(
+        &mut self,
+        model: &PricedModel,
+        class: &ActiveClass,
+        slab: &[i32],
+        stride: usize,
+        low: usize,
+        count: usize,
+    ) {
+        let states = model.usage.states;
+        self.rises.clear();
+        self.rises.resize(count, 0);
+        let run = |row: usize, state: usize| &slab[(row * states + state) * stride + low..][..count];
+        for &row in &class.rows {
+            for &state in &model.rows[row].states {
+                let values = run(row, state);
+                for (rise, pair) in self.rises[1..].iter_mut().zip(values.windows(2)) {
+                    *rise |= u8::from(pair[0] != pair[1]);
+                }
+            }
+        }
+        self.rises[0] = 1;
+        self.cells.clear();
+        self.cells.extend((0..count).filter(|&cell| self.rises[cell] > 0));
+        self.rows.clear();
+        self.places.resize(model.rows.len(), 0);
+        for &row in &class.rows {
+            self.places[row] = self.rows.len();
+            self.rows.resize(self.rows.len() + states * self.cells.len(), 0);
+            for &state in &model.rows[row].states {
+                let values = run(row, state);
+                let to = &mut self.rows[self.places[row] + state * self.cells.len()..][..self.cells.len()];
+                to.iter_mut().zip(&self.cells).for_each(|(to, &cell)| *to = values[cell]);
+            }
+        }
+    }
 }
 
 impl<'a> PricedModel<'a> {
@@ -177,22 +233,33 @@ impl<'a> PricedModel<'a> {
         let count = high - low + 1;
         let (states, stride) = (self.usage.states, span + 1);
         let bases = active.starts.len() - 1;
+        let steps = &mut scratch.steps;
+        steps.find(self, active, &scratch.rows, stride, low, count);
+        let few = steps.cells.len();
         scratch.folds.clear();
-        scratch.folds.resize((bases + 1) * states * count, 0);
+        scratch.folds.resize((bases + 1) * states * few, 0);
         for base in (0..bases).rev() {
-            let (here, above) = scratch.folds[base * states * count..].split_at_mut(states * count);
-            here.copy_from_slice(&above[..states * count]);
+            let (here, above) = scratch.folds[base * states * few..].split_at_mut(states * few);
+            here.copy_from_slice(&above[..states * few]);
             for op in &active.ops[active.starts[base]..active.starts[base + 1]] {
-                let after = &above[(op.next - base - 1) * states * count..][..states * count];
-                let row = &scratch.rows[op.row * states * stride..(op.row + 1) * states * stride];
+                let after = &above[(op.next - base - 1) * states * few..][..states * few];
+                let row = &steps.rows[steps.places[op.row]..][..states * few];
                 for &(part, rest, whole) in &self.splits[&self.rows[op.row].mask] {
-                    let v = &row[part * stride + low..part * stride + low + count];
-                    let h = &after[rest * count..(rest + 1) * count];
-                    max_sum(&mut here[whole * count..(whole + 1) * count], v, h);
+                    let v = &row[part * few..(part + 1) * few];
+                    let h = &after[rest * few..(rest + 1) * few];
+                    max_sum(&mut here[whole * few..(whole + 1) * few], v, h);
                 }
             }
         }
-        Lengths { first, count, values: scratch.folds[..states * count].to_vec() }
+        let mut values = Vec::with_capacity(states * count);
+        for state in 0..states {
+            let folded = &scratch.folds[state * few..(state + 1) * few];
+            let ends = steps.cells[1..].iter().copied().chain([count]);
+            for ((&from, to), &value) in steps.cells.iter().zip(ends).zip(folded) {
+                values.extend(std::iter::repeat_n(value, to - from));
+            }
+        }
+        Lengths { first, count, values }
     }
 
     /// The strips of a best section of class `k`, `length` cells from `start`, in `state`; lawful for a plan's model.

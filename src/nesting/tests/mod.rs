@@ -19,7 +19,7 @@ use super::bound::lagrangian;
 use super::choice::Choice;
 use super::engine::{Engine, Memory, Scratch};
 use super::problem::{Kind, Limits, Problem, Stock};
-use super::{Outcome, Shape, SheetNode, Why, board, sheet, solve, stick};
+use super::{Asked, Outcome, Shape, SheetNode, Why, board, floors, sheet, solve, stick};
 use tiny::{Of, tiny};
 use truth::Truth;
 
@@ -172,11 +172,51 @@ proptest! {
                 false => engine.best_within(&prices, &truth.space.limits, &mut scratch, Effort::EXACT).upper,
             };
             let uppers: Vec<i64> = engines.iter().map(upper).collect();
-            let bound = lagrangian(&problem, &prices, &target, &uppers);
+            let demanded = Asked::from(&target[..]).worth(&prices);
+            let bound = lagrangian(&problem, demanded, &uppers);
             prop_assert!(i128::from(bound) * truth.denominator <= optimum, "{bound} at {prices:?} above {optimum}");
-            choice.add(&problem, &prices, &target, &uppers);
+            choice.add(&problem, demanded, &uppers);
             let (bound, _) = choice.least();
             prop_assert!(i128::from(bound) * truth.denominator <= optimum, "{bound} of choices above {optimum}");
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn what_is_proven_of_several_ways_is_never_above_the_cheapest_nor_above_any_of_them(
+        of in kinds(), case in any::<u64>(), work in 1..400u64,
+    ) {
+        let problem = tiny(case, of);
+        let truth = Truth::of(&problem);
+        let mut rng = ChaCha8Rng::seed_from_u64(case);
+        // Every item is asked for by itself, or is a way of its own to make the one group.
+        let demand: Vec<u32> = problem.items.iter().map(|item| item.demand).collect();
+        let in_group: Vec<bool> = demand.iter().map(|_| rng.random_bool(0.6)).collect();
+        let alone = |i: usize| if in_group[i] { 0 } else { demand[i] };
+        let ways: Vec<Vec<(usize, u32)>> =
+            (0..demand.len()).filter(|&i| in_group[i]).map(|i| vec![(i, demand[i])]).collect();
+        prop_assume!(!ways.is_empty());
+        let asked = Asked { pieces: (0..demand.len()).map(alone).collect(), groups: vec![ways.clone()] };
+        let cancel = AtomicBool::new(false);
+        let limits =
+            Limits { deadline: None, work: Some(work), gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+        let floors = floors(&problem, &asked, &limits);
+        let optima: Vec<Option<i128>> = (0..ways.len()).map(|w| truth.optimum(&asked.chosen(&[w]).pieces)).collect();
+        let exact = |bound: i64| i128::from(bound) * truth.denominator;
+        if let Some(least) = optima.iter().flatten().min() {
+            prop_assert!(exact(floors.least(&problem, &asked)) <= *least);
+            prop_assert!(exact(floors.with_regret(&problem, &asked, 0)) <= *least);
+        }
+        let regrets = &floors.regrets(&asked)[0];
+        prop_assert_eq!(regrets.iter().min(), Some(&0));
+        for (w, optimum) in optima.iter().enumerate() {
+            let Some(optimum) = optimum else { continue };
+            let chosen = asked.chosen(&[w]);
+            prop_assert!(exact(floors.least(&problem, &chosen)) <= *optimum);
+            prop_assert!(exact(floors.with_regret(&problem, &asked, regrets[w])) <= *optimum);
         }
     }
 }

@@ -20,10 +20,12 @@ use crate::job::{self, Job};
 use crate::pile::{self, Pile};
 use crate::plan::fill::{FillOptions, Pick};
 use crate::plan::{Options, ShopPlan};
-use crate::quote::{self, Date, Occasion};
+use crate::quote::{self, Date, Instead, Occasion};
 
 /// Seconds a plan may take when nothing else was asked for, or the service's longest if that is less.
 const PATIENT_SECONDS: f64 = 10.0;
+/// Most exchanges of wood that one quote is asked for.
+pub const MOST_INSTEAD: usize = 6;
 /// The greatest whole number that every JSON reader keeps exactly (RFC 8259, section 6).
 const EXACT: u64 = (1 << 53) - 1;
 
@@ -100,6 +102,9 @@ pub struct Filling {
 pub struct Pricing {
     pub doubt: Doubt,
     pub occasion: Occasion,
+    /// What else is to be planned and priced beside it.
+    pub instead: Vec<Instead>,
+    pub search: Search,
 }
 
 impl Planning {
@@ -160,11 +165,12 @@ impl Pricing {
     /// # Errors
     /// A problem with everything wrong.
     pub fn read(text: &str, limits: &Limits) -> Result<Pricing, Problem> {
-        let mut parts = Parts::read(text, &["job", "pile", "shop", "plan", "date", "for"])?;
+        let mut parts = Parts::read(text, &["job", "pile", "shop", "plan", "date", "for", "instead", "limits"])?;
         let client = parts.line("for", &|text| Ok(text.to_owned()));
         let date = parts.line("date", &|text| text.parse().map_err(|error: quote::DateError| error.to_string()));
         let occasion = Occasion { date: date.unwrap_or_else(Date::today), client };
-        Ok(Pricing { doubt: parts.doubt(limits)?, occasion })
+        let (instead, search) = (parts.instead(), parts.search(limits));
+        Ok(Pricing { doubt: parts.doubt(limits)?, occasion, instead, search })
     }
 }
 

@@ -7,10 +7,11 @@ use serde::{Deserialize, Deserializer};
 use serde_json::Value;
 use serde_json::value::RawValue;
 
-use super::{Doubt, EXACT, Search, first_seed, job_excess, pile_excess, read_pair};
+use super::{Doubt, EXACT, MOST_INSTEAD, Search, first_seed, job_excess, pile_excess, read_pair};
 use crate::job::Job;
 use crate::pile::Pile;
 use crate::plan;
+use crate::quote::{Instead, InsteadError};
 use crate::serve::problem::{BodyError, Kind, Problem};
 use crate::serve::settings::Limits;
 
@@ -97,6 +98,29 @@ impl<'a> Parts<'a> {
             None => Err(format!("write a text of up to {MOST} characters on one line")),
         };
         read.map_err(|what| self.errors.push(BodyError::at(format!("/{name}"), what))).ok()
+    }
+
+    /// The exchanges of wood asked for, as `--instead` takes them.
+    pub(super) fn instead(&mut self) -> Vec<Instead> {
+        let Some(text) = self.text("instead") else { return Vec::new() };
+        let written = match serde_json::from_str::<Vec<String>>(text) {
+            Ok(written) if written.len() <= MOST_INSTEAD => written,
+            _ => {
+                let what = format!("write a list of up to {MOST_INSTEAD} texts such as \"cherry=walnut\"");
+                self.errors.push(BodyError::at("/instead", what));
+                return Vec::new();
+            }
+        };
+        let mut read = Vec::new();
+        for (at, text) in written.iter().enumerate() {
+            match text.parse() {
+                Ok(instead) => read.push(instead),
+                Err(error) => {
+                    self.errors.push(BodyError::at(format!("/instead/{at}"), InsteadError::to_string(&error)))
+                }
+            }
+        }
+        read
     }
 
     pub(super) fn search(&mut self, limits: &Limits) -> Search {

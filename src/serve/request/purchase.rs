@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 use super::parts::Parts;
 use super::{first_seed, job_excess, pile_excess, read_pair};
 use crate::job::Job;
-use crate::measure::{Money, decimal_from_f64, parse_quarters};
-use crate::order::{Offer, Question, Terms};
+use crate::measure::{Length, Money, decimal_from_f64, parse_quarters};
+use crate::order::{Offer, Question, Terms, premium_from};
 use crate::pile::{Nominal, Pile};
 use crate::serve::problem::{BodyError, Problem};
 use crate::serve::settings::Limits;
@@ -47,6 +47,12 @@ pub struct Asked {
     /// A board foot.
     #[serde(default)]
     pub surfacing: f64,
+    /// What wide boards cost more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wide: Option<AskedPremium>,
+    /// What long boards cost more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub long: Option<AskedPremium>,
     /// Share of the purchase reserved for hidden defects, 0 to below 1.
     #[serde(default)]
     pub reserve: f64,
@@ -64,6 +70,16 @@ pub struct AskedGrade {
     /// A board foot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub price: Option<f64>,
+}
+
+/// A premium for boards of some size.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AskedPremium {
+    /// Boards of this size or more: `10 in`, `12 ft`, `250 mm`.
+    pub from: String,
+    /// So much more a board foot.
+    pub premium: f64,
 }
 
 /// Most lots of one request.
@@ -149,6 +165,16 @@ impl Asked {
         for (field, _) in shares.iter().filter(|(_, share)| share.is_none()) {
             fault(field, "write a share from 0 to below 1".to_owned());
         }
+        let mut premium = |field: &str, asked: &Option<AskedPremium>| -> Option<(Length, Money)> {
+            let asked = asked.as_ref()?;
+            let from = premium_from(&asked.from).map_err(|error| fault(&format!("{field}/from"), error)).ok();
+            let extra = money(asked.premium);
+            if extra.is_none() {
+                fault(&format!("{field}/premium"), "write an amount of 0 or more".to_owned());
+            }
+            from.zip(extra)
+        };
+        let (wide, long) = (premium("wide", &self.wide), premium("long", &self.long));
         if errors.len() > before {
             return None;
         }
@@ -166,8 +192,8 @@ impl Asked {
                 freight: freight?,
                 bundle: self.bundle,
                 surfacing: surfacing?,
-                wide: None,
-                long: None,
+                wide,
+                long,
                 reserve: reserve?,
                 gross: gross?,
             },

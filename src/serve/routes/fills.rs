@@ -1,9 +1,6 @@
 //! `/v1/fills`: what else can be made of one piece of stock? Answered at once, so it has no longer than a plan is waited for;
 //! nothing is kept.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-
 use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, web};
 use schemars::JsonSchema;
@@ -18,9 +15,8 @@ use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
 use super::super::problem::{BodyError, Kind, Problem};
 use super::super::request::Filling;
-use super::super::solves::Stage;
 use super::plans::{Inline, PlanQuery, example};
-use super::{Shared, query};
+use super::{Shared, attended, query};
 use crate::draw::{self, DrawOptions};
 use crate::plan;
 use crate::plan::fill::{FillError, Filled, fill, text};
@@ -52,32 +48,16 @@ struct FillAnswer {
     drawing: Option<String>,
 }
 
-/// Calls a search off when dropped: a client that hangs up drops the request.
-struct CallOff(Arc<AtomicBool>);
-
-impl Drop for CallOff {
-    fn drop(&mut self) {
-        self.0.store(true, Ordering::Relaxed);
-    }
-}
-
 async fn ask(app: Shared, request: HttpRequest, payload: web::Payload) -> Result<HttpResponse, Problem> {
     let media = negotiate(&request, &[JSON, TEXT])?;
     let PlanQuery { diagrams } = query(&request)?;
     let limits = &app.settings.limits;
     let body = receive(&request, payload, &[Media::Json], limits, &app.room).await?;
-    let mut stage = app.solves.stage();
-    let closing = || Problem::new(Kind::Closing, "nothing new is begun");
-    if *stage.borrow() != Stage::Open {
-        return Err(closing());
-    }
-    let cancel = Arc::new(AtomicBool::new(false));
-    let call_off = CallOff(Arc::clone(&cancel));
     let shared = app.clone();
-    let answer = app.search(move || {
+    let answer = attended(&app, move |cancel| {
         let limits = &shared.settings.limits;
         let Filling { job, pile, pick, options } = Filling::read(body.json_text(limits)?, limits)?;
-        let filled = fill(&job, &pile, &pick, &options, &cancel).map_err(|error| match error {
+        let filled = fill(&job, &pile, &pick, &options, cancel).map_err(|error| match error {
             FillError::UnknownStock { .. } => Problem::invalid(vec![BodyError::at("/stock", error.to_string())]),
             FillError::NoSuchCopy { .. } => Problem::invalid(vec![BodyError::at("/copy", error.to_string())]),
             FillError::Contradiction(_) | FillError::Unlawful(_) => Problem::fault(&error),
@@ -91,13 +71,7 @@ async fn ask(app: Shared, request: HttpRequest, payload: web::Payload) -> Result
         };
         serde_json::to_string(&FillAnswer::of(&filled, drawing)?).map_err(|error| Problem::fault(&error))
     });
-    // What still runs when the service stops going on is called off as a whole.
-    let answer = tokio::select! {
-        answer = answer => answer,
-        _ = stage.wait_for(|stage| *stage == Stage::Closed) => Err(closing()),
-    };
-    drop(call_off);
-    Ok(typed(StatusCode::OK, media).body(answer?))
+    Ok(typed(StatusCode::OK, media).body(answer.await?))
 }
 
 fn drawn(filled: &Filled, pile: &crate::pile::Pile) -> Result<String, Problem> {

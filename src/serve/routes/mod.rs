@@ -13,6 +13,9 @@ pub mod progress;
 pub mod quotes;
 pub mod tally;
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use actix_web::{HttpMessage, HttpRequest, web};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
@@ -20,6 +23,7 @@ use serde_json::{Value, json};
 use super::app::App;
 use super::guard::RequestId;
 use super::problem::{Kind, Problem};
+use super::solves::Stage;
 use super::store::Kept;
 use super::tokens::Space;
 
@@ -38,6 +42,33 @@ fn request_id(request: &HttpRequest) -> String {
 fn query<T: DeserializeOwned>(request: &HttpRequest) -> Result<T, Problem> {
     let read = web::Query::<T>::from_query(request.query_string());
     read.map(web::Query::into_inner).map_err(|error| Problem::new(Kind::Malformed, format!("the query: {error}")))
+}
+
+/// Calls a search off when dropped: a client that hangs up drops the request.
+struct CallOff(Arc<AtomicBool>);
+
+impl Drop for CallOff {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+}
+
+/// A search that its client waits for. It is told to end when the client hangs up, or when the service stops going on.
+async fn attended<T: Send + 'static>(
+    app: &Shared,
+    search: impl FnOnce(&AtomicBool) -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    let closing = || Problem::new(Kind::Closing, "nothing new is begun");
+    let mut stage = app.solves.stage();
+    if *stage.borrow() != Stage::Open {
+        return Err(closing());
+    }
+    let cancel = Arc::new(AtomicBool::new(false));
+    let _call_off = CallOff(Arc::clone(&cancel));
+    tokio::select! {
+        answer = app.search(move || search(&cancel)) => answer,
+        _ = stage.wait_for(|stage| *stage == Stage::Closed) => Err(closing()),
+    }
 }
 
 fn no_plan() -> Problem {

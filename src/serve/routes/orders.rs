@@ -1,6 +1,6 @@
 //! `/v1/orders`: how much lumber to order, with what confidence.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use actix_web::http::StatusCode;
@@ -12,10 +12,10 @@ use super::super::answer::{json, typed};
 use super::super::body::{Media, receive};
 use super::super::endpoints::{Endpoint, Verb};
 use super::super::openapi::{self, Operation, Schemas};
-use super::super::problem::{BodyError, Problem};
+use super::super::problem::{BodyError, Kind, Problem};
 use super::super::request::{Asked, Purchase};
-use super::Shared;
 use super::plans::example;
+use super::{Shared, attended};
 use crate::order::{self, OrderError, OrderFigures};
 
 pub const ORDERS: Endpoint =
@@ -25,13 +25,17 @@ async fn orders(app: Shared, request: HttpRequest, payload: web::Payload) -> Res
     let media = negotiate(&request, &[JSON, TEXT])?;
     let body = receive(&request, payload, &[Media::Json], &app.settings.limits, &app.room).await?;
     let shared = app.clone();
-    let answered = app.work(move || {
+    let answered = attended(&app, move |cancel| {
         let limits = &shared.settings.limits;
         let Purchase { job, question } = Purchase::read(body.json_text(limits)?, limits, 1)?;
         // The longest solve that is allowed ends the lots; what was found by then is the answer.
-        let (start, cancel) = (Instant::now(), AtomicBool::new(false));
-        let mind = |_| cancel.store(start.elapsed().as_secs_f64() >= limits.seconds, Ordering::Relaxed);
-        let answer = order::answer(&job, &question, &cancel, &mind).map_err(|error| refusal(&error))?;
+        let start = Instant::now();
+        let mind = |_| {
+            if start.elapsed().as_secs_f64() >= limits.seconds {
+                cancel.store(true, Ordering::Relaxed);
+            }
+        };
+        let answer = order::answer(&job, &question, cancel, &mind).map_err(|error| refusal(&error))?;
         Ok((answer, job.units))
     });
     let (answer, units) = answered.await?;
@@ -70,4 +74,5 @@ fn about(schemas: &mut Schemas) -> Operation {
         .gives(200, "The order", JSON, schemas.of::<OrderFigures>())
         .gives(200, "The order", TEXT, json!({ "type": "string" }))
         .fails_on_bodies()
+        .fails(&[Kind::Closing])
 }
