@@ -145,7 +145,7 @@ impl BoardEngine {
         limits: BaseLimits,
         thinned: Option<(BoardStock, BoardStock)>,
     ) -> BoardEngine {
-        let exact = grid.exact && model::bases_are_exact(board, limits) && thinned.is_none();
+        let exact = grid.exact && thinned.is_none() && model::bases_are_exact(board, limits);
         let (for_plan, for_bound) = thinned.unwrap_or_else(|| (board.clone(), board.clone()));
         let plan = Sided::new(for_plan, grid, if exact { Side::Both } else { Side::Plan }, limits);
         let bound = (!exact).then(|| Sided::new(for_bound, grid, Side::Bound, limits));

@@ -7,7 +7,7 @@
 //! A [`Side::Bound`] model holds an image of every lawful layout (a position is mapped to the cell it lies in), a
 //! [`Side::Plan`] model only lawful layouts (a position is the cell's left end); `Side::Both` is both at once.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::family::{Families, Run};
 use super::grid::{Grid, ceil_div};
@@ -69,7 +69,7 @@ pub(super) struct RowPart {
     /// It and narrower ones of its family that may start in just the same cells.
     pub run: Run,
     pub pattern: usize,
-    /// Positions in `parts` of those that fit wherever this one does and are no longer.
+    /// Positions in `parts` of those that fit wherever this one does and are no longer, ascending.
     pub covers: Vec<u16>,
 }
 
@@ -325,17 +325,21 @@ fn closed_bases(board: &BoardStock, class: &SectionClass, limits: BaseLimits) ->
     let clear = cuttings.flat_map(|c| board.blocked[c.blocked].iter().map(|r| r.y1 - c.net_dy));
     let mut open: Vec<i64> = clear.filter(|&y| y > class.low).collect();
     open.push(class.low);
-    let mut found = std::collections::BTreeSet::new();
+    open.retain(|&y| y <= top);
+    let mut found: FxHashSet<i64> = open.iter().copied().collect();
+    open = found.iter().copied().collect();
     while let Some(y) = open.pop() {
-        if y > top || !found.insert(y) {
-            continue;
-        }
         if found.len() > limits.most {
             return None;
         }
-        open.extend(widths.iter().map(|w| y + w).filter(|&end| end <= class.high).map(|end| end + board.kerf_rip));
+        // A strip above one that leaves no room for the narrowest is no base.
+        let ends = widths.iter().map(|w| y + w).take_while(|&end| end <= class.high);
+        let next = ends.map(|end| end + board.kerf_rip).take_while(|&y| y <= top);
+        open.extend(next.filter(|&y| found.insert(y)));
     }
-    Some(found.into_iter().collect())
+    let mut bases: Vec<i64> = found.into_iter().collect();
+    bases.sort_unstable();
+    (bases.len() <= limits.most).then_some(bases)
 }
 
 /// The lowest base from which a strip above one at base `at` may start.
@@ -365,9 +369,9 @@ fn allows_all_of(other: &SectionClass, one: &SectionClass) -> bool {
         && other.low <= one.low
         && other.high >= one.high
         && one.strips.iter().all(|kind| {
-            let same = other.strips.iter().find(|k| k.width == kind.width);
-            // Ascending, so that membership is a search.
-            same.is_some_and(|k| kind.cuttings.iter().all(|c| k.cuttings.binary_search(c).is_ok()))
+            // Strips and cuttings ascend, so that membership is a search.
+            let same = other.strips.binary_search_by_key(&kind.width, |k| k.width).ok();
+            same.is_some_and(|k| kind.cuttings.iter().all(|c| other.strips[k].cuttings.binary_search(c).is_ok()))
         })
 }
 

@@ -450,8 +450,8 @@ fn worthwhile(board: &BoardStock, model: &Model, row: &Row, worth: &[i32], usage
     let beaten = |&(j, cutting): &(usize, usize)| {
         chosen.iter().any(|&(i, other)| {
             let (v, w) = (worth[other], worth[cutting]);
-            let covers = if i == j { other != cutting } else { row.parts[j].covers.contains(&(i as u16)) };
-            let mutual = i == j || row.parts[i].covers.contains(&(j as u16));
+            let covers = if i == j { other != cutting } else { row.parts[j].covers.binary_search(&(i as u16)).is_ok() };
+            let mutual = i == j || row.parts[i].covers.binary_search(&(j as u16)).is_ok();
             covers && (v > w || v == w && (i < j || !mutual)) && uses_no_more(other, cutting)
         })
     };
