@@ -135,6 +135,8 @@ fn prove(problem: &Problem, engines: &[Engine], asked: &Asked, limits: &Limits) 
     };
     let over = |work: u64| limits.work.is_some_and(|most| work >= most) || stop();
     let mut colgen = Colgen::new(problem, opening_prices(problem), caps(problem));
+    // However short the time, one quick round is a bound.
+    floors.work += colgen.round(&ground, asked, &|| limits.cancel.load(Ordering::Relaxed));
     while !colgen.converged && !over(floors.work) {
         floors.work += colgen.round(&ground, asked, &stop);
     }

@@ -48,7 +48,7 @@ impl Answer {
             text.push_str("\nNot in this order\n");
             text.extend(self.left_out.iter().map(|(part, why)| format!("  {part}: {why}\n")));
         }
-        text
+        text.trim_start_matches('\n').to_owned()
     }
 
     fn order_text(&self, order: &ThicknessOrder, units: Units) -> String {
@@ -151,7 +151,9 @@ fn bars(bars: &[Bar]) -> String {
     let most = bars.iter().map(|bar| bar.lots).max().unwrap_or(0).max(1);
     let line = |bar: &Bar| {
         let stars = (bar.lots * LONGEST).div_ceil(most);
-        format!("    {:>4.0}-{:<4.0}%  {:>4}  {}\n", bar.from * 100.0, bar.to * 100.0, bar.lots, "#".repeat(stars))
+        let stars = "#".repeat(stars);
+        let line = format!("    {:>4.0}-{:<4.0}%  {:>4}  {stars}", bar.from * 100.0, bar.to * 100.0, bar.lots);
+        format!("{}\n", line.trim_end())
     };
     bars.iter().map(line).collect()
 }

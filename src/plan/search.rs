@@ -1,7 +1,8 @@
 //! The search for the best plan over all that is decided before a job is milled.
 //!
-//! Mills and solves one choice of layers, staves and matches after another, compares the answers, and puts what is proven of
-//! each together to one bound. Decides nothing itself about cuts; the plan is built by `make`.
+//! Bounds all choices of layers and staves at once, mills and solves those that promise most, with matches kept and broken,
+//! compares the answers, and puts what is proven of each together to one bound. Decides nothing itself about cuts; the plan is
+//! built by `make`.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -82,7 +83,7 @@ impl Search<'_> {
     }
 
     /// Solves what is milled of the choice `at`, with what is known of all plans.
-    fn solved(&self, milled: &Milled, floors: &Floors, at: &Vec<usize>, share: Share) -> Outcome {
+    fn solved(&self, milled: &Milled, floors: &Floors, at: &[usize], share: Share) -> Outcome {
         let prices = floors.cuts.prices().map(|prices| floors.ways.prices_of(milled, prices, at));
         let hint = Hint { prices, bound: floors.least(&floors.all, Some(at)) };
         nesting::solve_knowing(&milled.problem, &self.limits(share, self.progress), &hint)
@@ -124,7 +125,11 @@ impl Search<'_> {
             .collect();
         let parts = 2 * choices.len() as u32;
         let begun = Instant::now();
-        let late = || share.deadline.is_some_and(|end| Instant::now() >= end) || self.cancel.load(Ordering::Relaxed);
+        // By how much a run went beyond its share, as the next one may.
+        let mut beyond = Duration::ZERO;
+        let late = |beyond: Duration| {
+            share.deadline.is_some_and(|end| Instant::now() + beyond >= end) || self.cancel.load(Ordering::Relaxed)
+        };
         let share = share.less(floors.cuts.work);
         let each = share.work.map(|work| work / u64::from(parts));
         let mut best: Option<(Milled, Outcome, usize)> = None;
@@ -136,7 +141,7 @@ impl Search<'_> {
                 let floor = floors.least(&made, Some(at)).saturating_add(choice.least_worth(job));
                 whole && floor >= outcome.cost.saturating_add(choices[*c].1.worth(job))
             };
-            if best.as_ref().is_some_and(|best| late() || hopeless(best)) {
+            if best.as_ref().is_some_and(|best| late(beyond) || hopeless(best)) {
                 proven.push(Proven::nothing(job));
                 continue;
             }
@@ -144,6 +149,7 @@ impl Search<'_> {
             let slice = |end: Instant| begun + end.saturating_duration_since(begun) / parts * (k as u32 + 1);
             let slice = Share { deadline: share.deadline.map(slice), work: each, ..share };
             let outcome = self.solved(&milled, floors, at, slice);
+            beyond = slice.deadline.map_or(beyond, |end| beyond.max(Instant::now().saturating_duration_since(end)));
             proven.push(Proven::of(job, &milled, &outcome));
             let worth = choice.worth(job);
             let beaten = |(m, o, c): &(Milled, Outcome, usize)| {
@@ -155,7 +161,7 @@ impl Search<'_> {
         }
         let (milled, mut outcome, chosen) = best.expect("there is at least one choice");
         let mut known = Proven::of(job, &milled, &outcome);
-        if !matches!(outcome.why, Why::Proven | Why::Cancelled) && !late() {
+        if !matches!(outcome.why, Why::Proven | Why::Cancelled) && !late(beyond) {
             let rest = Share { work: share.work.map(|work| work / 2), ..share };
             let again = self.solved(&milled, floors, &choices[chosen].0, rest);
             known = Proven::of(job, &milled, &again);
@@ -217,7 +223,7 @@ impl Floors {
     }
 
     /// What making so many copies of each part costs at least, micro-units: with each part in the given one of its ways, or in any.
-    fn least(&self, copies: &[u32], at: Option<&Vec<usize>>) -> i64 {
+    fn least(&self, copies: &[u32], at: Option<&[usize]>) -> i64 {
         let asked = self.ways.asked(copies);
         match at {
             Some(at) => {
