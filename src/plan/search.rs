@@ -18,6 +18,8 @@ use crate::pile::Pile;
 
 /// One part in so many of the time goes to bounds of all plans together, where a run of the optimiser alone would not give one.
 const FLOORS: u32 = 3;
+/// One part in so many goes to plans with equal staves first, where staves may have any width.
+const EQUAL: u32 = 3;
 /// Most choices that are planned, and most of layers and staves among them.
 const MOST_PLANNED: usize = 8;
 const MOST_WAYS: usize = 4;
@@ -69,6 +71,41 @@ impl Search<'_> {
         let Options { seconds, work, .. } = *self.options;
         let deadline = seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
         let whole = Share { start, deadline, work };
+        if !self.job.parts.iter().any(has_free_staves) {
+            return self.searched(whole);
+        }
+        // Equal staves are few pieces to choose from, so that a good plan of them is found long before one of free staves.
+        let mut equal = self.job.clone();
+        equal.parts.iter_mut().filter_map(|part| part.panel.as_mut()).for_each(|panel| panel.equal = true);
+        let heard = |now: &Progress| (self.progress)(&Progress { bound: 0, ..*now });
+        let of_equal = Search { job: &equal, progress: &heard, ..*self }.searched(whole.first(1, EQUAL));
+        let rest = Share { start: Instant::now(), work: work.map(|work| work - work / u64::from(EQUAL)), ..whole };
+        self.better_of(self.searched(rest), of_equal)
+    }
+
+    /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first.
+    fn better_of(&self, free: Answer, equal: Answer) -> Answer {
+        let job = self.job;
+        let worth = |answer: &Answer| answer.choice.worth(job);
+        let (one, other) =
+            ((&equal.milled, &equal.outcome, worth(&equal)), (&free.milled, &free.outcome, worth(&free)));
+        if !better(job, one, other) {
+            return free;
+        }
+        let made = finished(job, &equal.milled, &equal.outcome);
+        let bound = Proven::of(job, &free.milled, &free.outcome).of_making(job, &made).unwrap_or(0);
+        let why = match free.outcome.why {
+            Why::Cancelled => Why::Cancelled,
+            _ if nesting::is_proven(equal.outcome.cost.saturating_add(worth(&equal)), bound) => Why::Proven,
+            Why::Time | Why::Proven | Why::Gap if self.options.work.is_none() => Why::Time,
+            _ => Why::Work,
+        };
+        let proof = free.outcome.proof;
+        Answer { outcome: Outcome { bound, why, proof, ..equal.outcome }, ..equal }
+    }
+
+    /// Searches within `whole`.
+    fn searched(&self, whole: Share) -> Answer {
         let (ways, broken) = (ways(self.job, self.pile), broken(self.job));
         if ways.iter().all(|counts| counts.len() == 1) && broken.len() == 1 {
             return self.one_choice(ways.concat(), whole);
@@ -198,9 +235,14 @@ impl Search<'_> {
     }
 }
 
+/// A panel whose staves may differ in width.
+fn has_free_staves(part: &Part) -> bool {
+    part.panel.as_ref().is_some_and(|panel| !panel.equal)
+}
+
 /// True when bounds cannot count on all that a part asks for, or know less of it when it is planned.
 fn asks_for_more(part: &Part) -> bool {
-    part.matching.is_some() || part.panel.as_ref().is_some_and(|panel| !panel.equal && part.qty > 1)
+    part.matching.is_some() || has_free_staves(part) && part.qty > 1
 }
 
 /// What is proven of all plans together, and of each choice of layers and staves among them.
