@@ -295,46 +295,30 @@ impl<'a> Mill<'a> {
                 );
             }
         }
+        let mut add_flat = |kind: Kind, source: StockRef, cuttings: Vec<MilledCutting>, line: Line| {
+            if cuttings.is_empty() {
+                return;
+            }
+            let Line { count, cost, size } = line;
+            let credit = self.credit(cost, size);
+            let together = self.together(&kind, &of_bundle);
+            let class = Stock { count, cost: cost.micros_floor(), credit, together, kind, wider: None };
+            add(class, MilledStock { source, cuttings });
+        };
         for (s, sheet) in self.pile.sheets.iter().enumerate() {
             let fits = |part: &Part| material_is(part, &sheet.material) && flat_stock::sheet_is_as_thick(sheet, part);
-            let wanted = self.ready(fits);
-            let (geometry, cuttings) = flat_stock::sheet_stock(sheet, &wanted, &self.job.shop);
-            if !cuttings.is_empty() {
-                let credit = self.credit(&sheet.cost, (sheet.length * sheet.width).square_ticks());
-                let kind = Kind::Sheet(geometry);
-                add(
-                    Stock {
-                        count: sheet.quantity,
-                        cost: sheet.cost.micros_floor(),
-                        credit,
-                        together: self.together(&kind, &of_bundle),
-                        kind,
-                        wider: None,
-                    },
-                    MilledStock { source: StockRef::Sheet(s), cuttings },
-                );
-            }
+            let (geometry, cuttings) = flat_stock::sheet_stock(sheet, &self.ready(fits), &self.job.shop);
+            let size = (sheet.length * sheet.width).square_ticks();
+            let line = Line { count: sheet.quantity, cost: &sheet.cost, size };
+            add_flat(Kind::Sheet(geometry), StockRef::Sheet(s), cuttings, line);
         }
         for (s, stick) in self.pile.sticks.iter().enumerate() {
             let fits =
                 |part: &Part| material_is(part, &stick.material) && flat_stock::stick_is_the_section(stick, part);
             let wanted: Vec<_> = self.ready(fits).into_iter().map(|(item, piece, _)| (item, piece)).collect();
             let (geometry, cuttings) = flat_stock::stick_stock(stick, &wanted, &self.job.shop);
-            if !cuttings.is_empty() {
-                let credit = self.credit(&stick.cost, i128::from(stick.length.ticks()));
-                let kind = Kind::Stick(geometry);
-                add(
-                    Stock {
-                        count: stick.quantity,
-                        cost: stick.cost.micros_floor(),
-                        credit,
-                        together: self.together(&kind, &of_bundle),
-                        kind,
-                        wider: None,
-                    },
-                    MilledStock { source: StockRef::Stick(s), cuttings },
-                );
-            }
+            let line = Line { count: stick.quantity, cost: &stick.cost, size: i128::from(stick.length.ticks()) };
+            add_flat(Kind::Stick(geometry), StockRef::Stick(s), cuttings, line);
         }
         (stock, milled)
     }
@@ -355,6 +339,13 @@ impl<'a> Mill<'a> {
             min_width: keep.width.ticks(),
         })
     }
+}
+
+/// A line of equal sheets or sticks: how many, what one costs, and its area or length in ticks.
+struct Line<'a> {
+    count: u32,
+    cost: &'a Money,
+    size: i128,
 }
 
 /// `keep.credit` is carried to this many parts of one.

@@ -6,8 +6,6 @@
 //! relaxation a round does; they search coarsely at first and exactly once columns dry up. Holds the pool of columns and
 //! the bound; building answers is `construct`'s and `improve`'s business.
 
-use std::sync::Arc;
-
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
@@ -16,7 +14,6 @@ use super::bound::lagrangian;
 use super::construct::Ground;
 use super::engine::{Found, Memory, Scratch};
 use super::improve::Stop;
-use super::layout::{Shape, StickLayout};
 use super::master::{Column, Relaxed, relax};
 use super::pack::Known;
 use super::problem::Problem;
@@ -276,8 +273,7 @@ fn relaxed(asked: &Asked, left: &[u32], columns: &[Column], caps: &[i64]) -> Opt
     for ways in &asked.groups {
         for way in ways {
             way.iter().for_each(|&(item, n)| target[item] += n);
-            let shape = Arc::new(Shape::Stick(StickLayout::default()));
-            all.push(Column { stock: left_of.len(), counts: way.clone(), net: 0, shape });
+            all.push(Column::given(left_of.len(), way.clone(), 0));
         }
         left_of.push(ways.len().saturating_sub(1) as u32);
     }

@@ -14,7 +14,7 @@ use clarabel::solver::{
 };
 
 use super::engine::Found;
-use super::layout::Shape;
+use super::layout::{Shape, StickLayout};
 use super::problem::Problem;
 use super::solution::Placed;
 
@@ -66,6 +66,11 @@ impl Column {
     pub fn new(problem: &Problem, stock: usize, found: Found) -> Option<Column> {
         let net = problem.stock[stock].cost - found.credit;
         found.shape.map(|shape| Column { stock, counts: found.counts, net, shape: Arc::new(shape) })
+    }
+
+    /// Pieces that are given for a price from a stock of their own, without cuts.
+    pub fn given(stock: usize, counts: Vec<(usize, u32)>, net: i64) -> Column {
+        Column { stock, counts, net, shape: Arc::new(Shape::Stick(StickLayout::default())) }
     }
 
     /// What its pieces are worth at `prices`.

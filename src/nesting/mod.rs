@@ -39,5 +39,6 @@ pub use problem::{
     BoardStock, Credit, Cutting, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Progress, Rect, SectionClass,
     SheetPiece, SheetStock, StickStock, Stock, StripKind, Together,
 };
+pub(crate) use solve::with_threads;
 pub use solve::{Hint, is_proven, most_of, solve, solve_knowing};
 pub use ways::{Asked, Floors, Way, floors};

@@ -6,8 +6,10 @@
 //! first making as much as possible level by level of priority, then minimising the sum of (c_s - r_p).
 //! Lengths are ticks; money is micro-units. Invariant: every index stored here is in range; `milling` builds it so.
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
+
+use super::layout::Why;
 
 /// The whole question.
 #[derive(Clone, Debug, Default)]
@@ -302,6 +304,21 @@ pub struct Limits<'a> {
     pub cancel: &'a AtomicBool,
     /// Called on every better plan or bound.
     pub progress: &'a (dyn Fn(&Progress) + Sync),
+}
+
+impl Limits<'_> {
+    /// The caller or the clock wants an end.
+    pub(super) fn called_off(&self) -> Option<Why> {
+        if self.cancel.load(Ordering::Relaxed) {
+            return Some(Why::Cancelled);
+        }
+        self.deadline.is_some_and(|deadline| Instant::now() >= deadline).then_some(Why::Time)
+    }
+
+    /// As [`Limits::called_off`], or so much work is enough.
+    pub(super) fn over(&self, work: u64) -> Option<Why> {
+        self.called_off().or_else(|| self.work.is_some_and(|most| work >= most).then_some(Why::Work))
+    }
 }
 
 /// How a run is going.

@@ -9,8 +9,6 @@
 //! Whether copies better than those made keep all cuts is then searched for in integers, by branch and bound over the copies
 //! given up. What does not come to an end within its work is not proven.
 
-use std::sync::Arc;
-
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
@@ -18,7 +16,6 @@ use super::board::Effort;
 use super::construct::Ground;
 use super::engine::Scratch;
 use super::improve::Stop;
-use super::layout::{Shape, StickLayout};
 use super::master::{Column, relax};
 use super::problem::{Item, Problem};
 use super::solution::priority_levels;
@@ -181,8 +178,7 @@ impl<'a> Proof<'a> {
             let of_copy = problem.items.iter().enumerate().filter(|(_, item)| item.product == p);
             let counts = of_copy.map(|(i, item)| (i, item.per_copy)).collect();
             // An unmade copy is taken from a stock of its own.
-            let shape = Arc::new(Shape::Stick(StickLayout::default()));
-            columns.push(Column { stock: problem.stock.len(), counts, net, shape });
+            columns.push(Column::given(problem.stock.len(), counts, net));
         }
         let pieces: Vec<u32> = problem.items.iter().map(|item: &Item| item.per_copy * target[item.product]).collect();
         let caps = vec![10 * ABOVE; problem.items.len()];

@@ -3,7 +3,6 @@
 //! Phases share one incumbent. Their order and lengths are counted in work (layouts computed), never in time, so that a
 //! seed and a work limit decide everything; the clock and the caller's flag can only end the run.
 
-use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use rand::{RngExt, SeedableRng};
@@ -53,7 +52,7 @@ pub fn solve_knowing(problem: &Problem, limits: &Limits, hint: &Hint) -> Outcome
 }
 
 /// Does `work` with so many threads, 0 being one a core.
-pub(super) fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+pub(crate) fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
     let threads = if threads == 0 { num_threads() } else { threads };
     match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(work),
@@ -103,7 +102,7 @@ impl<'a> Run<'a> {
         if !self.best.complete(self.problem, &demand) {
             self.settle_for_less(&prices);
             shortage_proven = shortage::proven(&self.ground(), &copies_made(self.problem, &self.best.made), &|| {
-                self.called_off().is_some()
+                self.limits.called_off().is_some()
             });
         }
         let target = self.whole_copies(&copies_made(self.problem, &self.best.made));
@@ -128,14 +127,6 @@ impl<'a> Run<'a> {
 
     fn ground(&self) -> Ground<'_> {
         Ground { problem: self.problem, engines: &self.engines }
-    }
-
-    /// The clock or the caller wants an end.
-    fn called_off(&self) -> Option<Why> {
-        if self.limits.cancel.load(Ordering::Relaxed) {
-            return Some(Why::Cancelled);
-        }
-        self.limits.deadline.is_some_and(|deadline| Instant::now() >= deadline).then_some(Why::Time)
     }
 
     fn report(&self, cost: i64, bound: i64, made: &[u32], target: &[u32]) {
@@ -174,7 +165,7 @@ impl<'a> Run<'a> {
             let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
             self.work += work;
             self.keep(&solution, demand);
-            if solution.complete(self.problem, demand) || self.called_off().is_some() {
+            if solution.complete(self.problem, demand) || self.limits.called_off().is_some() {
                 return;
             }
             raise(self.problem, &mut tried, &solution.wanted(demand), &mut rng);
@@ -199,7 +190,7 @@ impl<'a> Run<'a> {
             let Some(mut answer) = start else { continue };
             for &p in &order {
                 let (mut most, mut least_not) = (copies[p], products[p].copies + 1);
-                while least_not - most > 1 && self.work < SETTLING && self.called_off().is_none() {
+                while least_not - most > 1 && self.work < SETTLING && self.limits.called_off().is_none() {
                     copies[p] = most + (least_not - most) / 2;
                     match self.making(&copies, prices) {
                         Some(better) => (answer, most) = (better, copies[p]),
@@ -255,7 +246,7 @@ impl<'a> Run<'a> {
             if answer.complete(self.problem, &target) {
                 return Some(answer);
             }
-            if self.called_off().is_some() {
+            if self.limits.called_off().is_some() {
                 return None;
             }
             for (price, &lacking) in tried.iter_mut().zip(&answer.wanted(&target)) {
@@ -282,14 +273,14 @@ impl<'a> Run<'a> {
         let engines = std::mem::take(&mut self.engines);
         let mut split = Split::new(self.problem, engines, target, &self.best, prices, self.limits.seed);
         let opening = self.work;
-        let stop = || self.called_off().is_some();
+        let stop = || self.limits.called_off().is_some();
         let bound = |split: &Split| split.bound().max(known);
         let (mut shown, mut why) = ((self.best.cost, 0), None);
         while why.is_none() {
             // A work limit, however small, leaves room for one bound.
             let bounded = split.components.iter().all(|c| c.rounds_of_bound > 0);
             let spent = self.limits.work.is_some_and(|most| opening + split.work() >= most);
-            why = closed(split.cost(), bound(&split), self.limits.gap).or_else(|| self.called_off());
+            why = closed(split.cost(), bound(&split), self.limits.gap).or_else(|| self.limits.called_off());
             if why.is_none() && spent && bounded {
                 why = Some(Why::Work);
             }

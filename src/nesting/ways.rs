@@ -11,7 +11,6 @@
 //! the caller's to find out.
 
 use std::sync::atomic::Ordering;
-use std::time::Instant;
 
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
@@ -129,11 +128,8 @@ pub fn floors(problem: &Problem, asked: &Asked, limits: &Limits) -> Floors {
 fn prove(problem: &Problem, engines: &[Engine], asked: &Asked, limits: &Limits) -> Floors {
     let ground = Ground { problem, engines };
     let mut floors = Floors::default();
-    let stop = || {
-        let late = limits.deadline.is_some_and(|deadline| Instant::now() >= deadline);
-        late || limits.cancel.load(Ordering::Relaxed)
-    };
-    let over = |work: u64| limits.work.is_some_and(|most| work >= most) || stop();
+    let stop = || limits.called_off().is_some();
+    let over = |work: u64| limits.over(work).is_some();
     let mut colgen = Colgen::new(problem, opening_prices(problem), caps(problem));
     // However short the time, one quick round is a bound.
     floors.work += colgen.round(&ground, asked, &|| limits.cancel.load(Ordering::Relaxed));

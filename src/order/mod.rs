@@ -19,7 +19,7 @@ use rayon::prelude::*;
 use crate::job::{Job, Wanted};
 use crate::measure::{Length, Money, Rational};
 use crate::milling::{self, explain};
-use crate::nesting::Progress;
+use crate::nesting::{Progress, with_threads};
 use crate::pile::value::billing_thickness;
 use crate::pile::{Board, Nominal, Pile, Price, Surfaced, Tally, Warp, same_words};
 use crate::plan::{self, Options, Status};
@@ -187,12 +187,7 @@ pub fn answer(
             .map(|((nominal, part), sources)| thickness_order(part, *nominal, sources, question, cancel, &count))
             .collect()
     };
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(question.threads).build();
-    let orders = match pool {
-        Ok(pool) => pool.install(run),
-        // A machine that cannot start threads still answers, on the caller's own.
-        Err(_) => run(),
-    };
+    let orders = with_threads(question.threads, run);
     let cancelled = cancel.load(Ordering::Relaxed);
     let finished: usize = orders.iter().flat_map(|order| &order.grades).map(|grade| grade.lots).sum();
     if cancelled && finished == 0 {

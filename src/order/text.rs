@@ -24,15 +24,13 @@ impl LotsDone {
 impl Answer {
     /// What to order, with what confidence, in the units of the job.
     pub fn as_text(&self, units: Units) -> String {
-        let mut text = String::new();
+        let mut blocks = Vec::new();
         if self.cancelled {
-            text.push_str("Cancelled: the figures are those of the lots finished.\n");
+            blocks.push("Cancelled: the figures are those of the lots finished.\n".to_owned());
         }
-        for order in &self.orders {
-            text.push_str(&self.order_text(order, units));
-        }
+        blocks.extend(self.orders.iter().map(|order| self.order_text(order, units)));
         if self.totals.len() > 1 {
-            text.push_str("\nGrades compared, everything included\n");
+            let mut text = "Grades compared, everything included\n".to_owned();
             let least = self.totals.iter().map(|total| &total.cost).min();
             for total in &self.totals {
                 let best = if Some(&total.cost) == least { "  the least" } else { "" };
@@ -43,18 +41,19 @@ impl Answer {
                     total.cost.to_string()
                 ));
             }
+            blocks.push(text);
         }
         if !self.left_out.is_empty() {
-            text.push_str("\nNot in this order\n");
-            text.extend(self.left_out.iter().map(|(part, why)| format!("  {part}: {why}\n")));
+            let lines = self.left_out.iter().map(|(part, why)| format!("  {part}: {why}\n"));
+            blocks.push(format!("Not in this order\n{}", lines.collect::<String>()));
         }
-        text.trim_start_matches('\n').to_owned()
+        blocks.join("\n")
     }
 
     fn order_text(&self, order: &ThicknessOrder, units: Units) -> String {
         let (species, top, bottom) = (&self.question.species, order.nominal.numerator, order.nominal.denominator);
         let mut text =
-            format!("\n{species} {top}/{bottom} for {}: {:.1} bf net\n", order.parts.join(", "), order.net_board_feet);
+            format!("{species} {top}/{bottom} for {}: {:.1} bf net\n", order.parts.join(", "), order.net_board_feet);
         for grade in &order.grades {
             text.push_str(&self.grade_text(grade, units));
         }

@@ -79,24 +79,21 @@ impl Search<'_> {
         equal.parts.iter_mut().filter_map(|part| part.panel.as_mut()).for_each(|panel| panel.equal = true);
         let heard = |now: &Progress| (self.progress)(&Progress { bound: 0, ..*now });
         let of_equal = Search { job: &equal, progress: &heard, ..*self }.searched(whole.first(1, EQUAL));
-        let rest = Share { start: Instant::now(), work: work.map(|work| work - work / u64::from(EQUAL)), ..whole };
+        let rest = Share { start: Instant::now(), ..whole.less(work.unwrap_or(0) / u64::from(EQUAL)) };
         self.better_of(self.searched(rest), of_equal)
     }
 
     /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first.
     fn better_of(&self, free: Answer, equal: Answer) -> Answer {
-        let job = self.job;
-        let worth = |answer: &Answer| answer.choice.worth(job);
-        let (one, other) =
-            ((&equal.milled, &equal.outcome, worth(&equal)), (&free.milled, &free.outcome, worth(&free)));
-        if !better(job, one, other) {
+        if merit(self.job, &equal) <= merit(self.job, &free) {
             return free;
         }
-        let made = finished(job, &equal.milled, &equal.outcome);
-        let bound = Proven::of(job, &free.milled, &free.outcome).of_making(job, &made).unwrap_or(0);
+        let made = finished(self.job, &equal.milled, &equal.outcome);
+        let bound = Proven::of(self.job, &free).of_making(self.job, &made).unwrap_or(0);
+        let cost = equal.outcome.cost.saturating_add(equal.choice.worth(self.job));
         let why = match free.outcome.why {
             Why::Cancelled => Why::Cancelled,
-            _ if nesting::is_proven(equal.outcome.cost.saturating_add(worth(&equal)), bound) => Why::Proven,
+            _ if nesting::is_proven(cost, bound) => Why::Proven,
             Why::Time | Why::Proven | Why::Gap if self.options.work.is_none() => Why::Time,
             _ => Why::Work,
         };
@@ -156,11 +153,15 @@ impl Search<'_> {
         let mut ranked = floors.ranked(ways);
         let most = (MOST_PLANNED / broken.len()).clamp(1, MOST_WAYS);
         let first: Vec<Vec<usize>> = ranked.by_ref().take(most).collect();
-        let choices: Vec<(Vec<usize>, Choice)> = first
-            .iter()
-            .flat_map(|at| broken.iter().map(|broken| (at.clone(), Choice::new(ways, at, broken))))
-            .collect();
-        let parts = 2 * choices.len() as u32;
+        let of_ways = |at: &Vec<usize>| {
+            let choice = |broken: &Vec<String>| Choice::new(ways, at, broken);
+            broken
+                .iter()
+                .map(|broken| Looked { at: at.clone(), choice: choice(broken), proofs: vec![] })
+                .collect::<Vec<_>>()
+        };
+        let mut looked: Vec<Looked> = first.iter().flat_map(of_ways).collect();
+        let parts = 2 * looked.len() as u32;
         let begun = Instant::now();
         // By how much a run went beyond its share, as the next one may.
         let mut beyond = Duration::ZERO;
@@ -169,69 +170,76 @@ impl Search<'_> {
         };
         let share = share.less(floors.cuts.work);
         let each = share.work.map(|work| work / u64::from(parts));
-        let mut best: Option<(Milled, Outcome, usize)> = None;
-        let mut proven: Vec<Proven> = Vec::new();
-        for (k, (at, choice)) in choices.iter().enumerate() {
-            let hopeless = |(milled, outcome, c): &(Milled, Outcome, usize)| {
-                let made = finished(job, milled, outcome);
-                let whole = made.iter().zip(&job.parts).all(|(&made, part)| made == part.qty);
-                let floor = floors.least(&made, Some(at)).saturating_add(choice.least_worth(job));
-                whole && floor >= outcome.cost.saturating_add(choices[*c].1.worth(job))
-            };
-            if best.as_ref().is_some_and(|best| late(beyond) || hopeless(best)) {
-                proven.push(Proven::nothing(job));
+        let mut best: Option<(Answer, usize)> = None;
+        for (k, look) in looked.iter_mut().enumerate() {
+            if best.as_ref().is_some_and(|(best, _)| late(beyond) || look.is_hopeless(job, floors, best)) {
                 continue;
             }
-            let milled = milling::mill(&choice.of(job), self.pile, &choice.members);
+            let milled = milling::mill(&look.choice.of(job), self.pile, &look.choice.members);
             let slice = |end: Instant| begun + end.saturating_duration_since(begun) / parts * (k as u32 + 1);
             let slice = Share { deadline: share.deadline.map(slice), work: each, ..share };
-            let outcome = self.solved(&milled, floors, at, slice);
+            let outcome = self.solved(&milled, floors, &look.at, slice);
             beyond = slice.deadline.map_or(beyond, |end| beyond.max(Instant::now().saturating_duration_since(end)));
-            proven.push(Proven::of(job, &milled, &outcome));
-            let worth = choice.worth(job);
-            let beaten = |(m, o, c): &(Milled, Outcome, usize)| {
-                better(job, (&milled, &outcome, worth), (m, o, choices[*c].1.worth(job)))
-            };
-            if best.as_ref().is_none_or(beaten) {
-                best = Some((milled, outcome, k));
+            let answer = Answer { milled, outcome, choice: look.choice.clone() };
+            look.proofs.push(Proven::of(job, &answer));
+            if best.as_ref().is_none_or(|(best, _)| merit(job, &answer) > merit(job, best)) {
+                best = Some((answer, k));
             }
         }
-        let (milled, mut outcome, chosen) = best.expect("there is at least one choice");
-        let mut known = Proven::of(job, &milled, &outcome);
-        if !matches!(outcome.why, Why::Proven | Why::Cancelled) && !late(beyond) {
+        let (mut answer, chosen) = best.expect("there is at least one choice");
+        if !matches!(answer.outcome.why, Why::Proven | Why::Cancelled) && !late(beyond) {
             let rest = Share { work: share.work.map(|work| work / 2), ..share };
-            let again = self.solved(&milled, floors, &choices[chosen].0, rest);
-            known = Proven::of(job, &milled, &again);
-            if better(job, (&milled, &again, 0), (&milled, &outcome, 0)) {
-                outcome = again;
+            let again = self.solved(&answer.milled, floors, &looked[chosen].at, rest);
+            let before = merit(job, &answer);
+            let first = std::mem::replace(&mut answer.outcome, again);
+            looked[chosen].proofs.push(Proven::of(job, &answer));
+            if merit(job, &answer) <= before {
+                answer.outcome = first;
             }
         }
-        let made = finished(job, &milled, &outcome);
-        // A plan that breaks just the matches of a choice costs their worth beside its stock; what is proven of the stock of a
-        // choice of layers and staves holds whichever matches are broken.
-        let of_choice = |(k, proven): (usize, &Proven)| {
-            let stock = proven.of_making(job, &made)?;
-            let (at, choice) = &choices[k];
-            let again = if k == chosen { known.of_making(job, &made)? } else { 0 };
-            let stock = stock.max(again).max(floors.least(&made, Some(at)));
-            Some(stock.saturating_add(choice.least_worth(job)))
-        };
-        let planned = proven.iter().enumerate().filter_map(of_choice).min();
-        let unplanned = ranked.next().map(|at| floors.from(&made, &at));
-        outcome.bound = planned.into_iter().chain(unplanned).min().unwrap_or(0);
-        let cost = outcome.cost.saturating_add(choices[chosen].1.worth(job));
-        let apart = cost.saturating_sub(outcome.bound);
+        let made = finished(job, &answer.milled, &answer.outcome);
+        let of_looked = looked.iter().filter_map(|look| look.least(job, floors, &made)).min();
+        let of_others = ranked.next().map(|at| floors.from(&made, &at));
+        let bound = of_looked.into_iter().chain(of_others).min().unwrap_or(0);
+        let cost = answer.outcome.cost.saturating_add(answer.choice.worth(job));
+        let apart = cost.saturating_sub(bound);
         // What ended with a proof for its own choice may have none over all of them.
-        outcome.why = match (outcome.why, share.deadline) {
+        let why = match (answer.outcome.why, share.deadline) {
             (Why::Cancelled, _) => Why::Cancelled,
-            _ if nesting::is_proven(cost, outcome.bound) => Why::Proven,
+            _ if nesting::is_proven(cost, bound) => Why::Proven,
             (Why::Gap, _) if apart as f64 <= self.options.gap * cost as f64 => Why::Gap,
             (Why::Proven | Why::Gap, Some(_)) => Why::Time,
             (Why::Proven | Why::Gap, None) => Why::Work,
             (why, _) => why,
         };
-        let (_, choice) = choices.into_iter().nth(chosen).expect("it is one of them");
-        Answer { milled, outcome, choice }
+        Answer { outcome: Outcome { bound, why, ..answer.outcome }, ..answer }
+    }
+}
+
+/// A choice that was looked at, its ways by index, and what its runs proved; nothing when it was not planned.
+struct Looked {
+    at: Vec<usize>,
+    choice: Choice,
+    proofs: Vec<Proven>,
+}
+
+impl Looked {
+    /// No plan of this choice can be better than `best`, which makes everything.
+    fn is_hopeless(&self, job: &Job, floors: &Floors, best: &Answer) -> bool {
+        let made = finished(job, &best.milled, &best.outcome);
+        let whole = made.iter().zip(&job.parts).all(|(&made, part)| made == part.qty);
+        let floor = floors.least(&made, Some(&self.at)).saturating_add(self.choice.least_worth(job));
+        whole && floor >= best.outcome.cost.saturating_add(best.choice.worth(job))
+    }
+
+    /// What making so many copies of each part costs at least with this choice; `None` when that cannot be done at all.
+    ///
+    /// A plan that breaks just the matches of a choice costs their worth beside its stock; what is proven of the stock of a
+    /// choice of layers and staves holds whichever matches are broken.
+    fn least(&self, job: &Job, floors: &Floors, made: &[u32]) -> Option<i64> {
+        let proven: Option<Vec<i64>> = self.proofs.iter().map(|proven| proven.of_making(job, made)).collect();
+        let stock = proven?.into_iter().chain([floors.least(made, Some(&self.at))]).max().unwrap_or(0);
+        Some(stock.saturating_add(self.choice.least_worth(job)))
     }
 }
 
@@ -344,12 +352,8 @@ struct Proven {
 }
 
 impl Proven {
-    /// Before anything is.
-    fn nothing(job: &Job) -> Proven {
-        Proven { made: vec![0; job.parts.len()], bound: 0, never_whole: vec![false; job.parts.len()] }
-    }
-
-    fn of(job: &Job, milled: &Milled, outcome: &Outcome) -> Proven {
+    fn of(job: &Job, answer: &Answer) -> Proven {
+        let Answer { milled, outcome, .. } = answer;
         let mut never_whole = vec![false; job.parts.len()];
         for (item, milled_item) in milled.items.iter().enumerate() {
             let short = outcome.made[item] < milled.problem.items[item].demand;
@@ -375,24 +379,19 @@ pub(super) fn finished(job: &Job, milled: &Milled, outcome: &Outcome) -> Vec<u32
     milled.copies_made(&outcome.made, job.parts.len())
 }
 
-/// True when the first answer makes more (by value, then copies), or as much for less, or that of fewer pieces; with each goes the worth of the matches that
-/// it may break, micro-units.
-fn better(job: &Job, one: (&Milled, &Outcome, i64), other: (&Milled, &Outcome, i64)) -> bool {
-    let key = |(m, o, broken): (&Milled, &Outcome, i64)| {
-        let copies = finished(job, m, o);
-        let worth: i128 = job
-            .parts
-            .iter()
-            .zip(&copies)
-            .map(|(part, &n)| {
-                let level = 1000i128.pow(part.priority.clamp(0, 8) as u32);
-                i128::from(milling::copy_value(part)) * i128::from(n) * level
-            })
-            .sum();
-        let pieces: u64 = o.made.iter().map(|&n| u64::from(n)).sum();
-        (worth, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), -o.cost.saturating_add(broken), Reverse(pieces))
+/// How good an answer is, the greater the better: what it makes, by value and then copies, what it costs with the matches that it
+/// may break, and of how few pieces it is.
+fn merit(job: &Job, answer: &Answer) -> impl Ord + use<> {
+    let Answer { milled, outcome, choice } = answer;
+    let copies = finished(job, milled, outcome);
+    let worth = |(part, &n): (&Part, &u32)| {
+        let level = 1000i128.pow(part.priority.clamp(0, 8) as u32);
+        i128::from(milling::copy_value(part)) * i128::from(n) * level
     };
-    key(one) > key(other)
+    let value: i128 = job.parts.iter().zip(&copies).map(worth).sum();
+    let cost = outcome.cost.saturating_add(choice.worth(job));
+    let pieces: u64 = outcome.made.iter().map(|&n| u64::from(n)).sum();
+    (value, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), Reverse(cost), Reverse(pieces))
 }
 
 #[cfg(test)]

@@ -20,7 +20,6 @@ mod sums;
 #[cfg(test)]
 mod tests;
 
-use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use rand::SeedableRng;
@@ -103,13 +102,7 @@ struct Stop<'a> {
 
 impl Stop<'_> {
     fn reason(&self) -> Option<Why> {
-        if self.limits.cancel.load(Ordering::Relaxed) {
-            return Some(Why::Cancelled);
-        }
-        if self.limits.deadline.is_some_and(|deadline| Instant::now() >= deadline) {
-            return Some(Why::Time);
-        }
-        self.limits.work.is_some_and(|most| self.work >= most).then_some(Why::Work)
+        self.limits.over(self.work)
     }
 
     fn now(&self) -> bool {
