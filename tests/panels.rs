@@ -166,3 +166,18 @@ fn a_panel_that_the_pile_cannot_make_is_explained_and_what_to_buy_is_said() {
     assert!(short.buy.contains("the staves of one copy add up to 14 1/4 in net"), "{}", short.buy);
     assert_eq!(plan.glueups, []);
 }
+
+/// Of five numbers of equal staves the four that promise most are planned.
+#[test]
+fn what_one_number_of_staves_cannot_make_is_proven_missing_only_when_none_can() {
+    let small = || vec![board("A", 5.0, 40.0)];
+    let wanted = |equal: bool| panel(15.0, 30.0, json!({ "stave_min": 2, "stave_max": 5, "equal": equal }));
+    let plan = planned(json!({}), vec![wanted(true)], small());
+    assert_eq!(
+        (plan.shortages.len(), plan.shortages[0].proven),
+        (1, false),
+        "five numbers of staves, four are planned"
+    );
+    let plan = planned(json!({}), vec![wanted(false)], small());
+    assert_eq!((plan.shortages.len(), plan.shortages[0].proven), (1, true));
+}

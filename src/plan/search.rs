@@ -98,7 +98,9 @@ impl Search<'_> {
             _ => Why::Work,
         };
         let proof = free.outcome.proof;
-        Answer { outcome: Outcome { bound, why, proof, ..equal.outcome }, ..equal }
+        // That equal staves cannot make more says nothing of free ones.
+        let shortage_proven = vec![false; equal.outcome.shortage_proven.len()];
+        Answer { outcome: Outcome { bound, why, proof, shortage_proven, ..equal.outcome }, ..equal }
     }
 
     /// Searches within `whole`.
@@ -201,6 +203,10 @@ impl Search<'_> {
         let of_looked = looked.iter().filter_map(|look| look.least(job, floors, &made)).min();
         let of_others = ranked.next().map(|at| floors.from(&made, &at));
         let bound = of_looked.into_iter().chain(of_others).min().unwrap_or(0);
+        // What one choice cannot make another may: only where each is known to its end is anything proven missing.
+        if of_others.is_some() || !looked.iter().all(Looked::is_settled) {
+            answer.outcome.shortage_proven.fill(false);
+        }
         let cost = answer.outcome.cost.saturating_add(answer.choice.worth(job));
         let apart = cost.saturating_sub(bound);
         // What ended with a proof for its own choice may have none over all of them.
@@ -224,6 +230,11 @@ struct Looked {
 }
 
 impl Looked {
+    /// A run proved that this choice makes no more than its plan did.
+    fn is_settled(&self) -> bool {
+        self.proofs.iter().any(|proven| proven.settled)
+    }
+
     /// No plan of this choice can be better than `best`, which makes everything.
     fn is_hopeless(&self, job: &Job, floors: &Floors, best: &Answer) -> bool {
         let made = finished(job, &best.milled, &best.outcome);
@@ -349,17 +360,20 @@ struct Proven {
     bound: i64,
     /// By part: it is proven that not all copies can be made.
     never_whole: Vec<bool>,
+    /// All that its plan does not make is proven missing.
+    settled: bool,
 }
 
 impl Proven {
     fn of(job: &Job, answer: &Answer) -> Proven {
         let Answer { milled, outcome, .. } = answer;
-        let mut never_whole = vec![false; job.parts.len()];
+        let (mut never_whole, mut settled) = (vec![false; job.parts.len()], true);
         for (item, milled_item) in milled.items.iter().enumerate() {
             let short = outcome.made[item] < milled.problem.items[item].demand;
             never_whole[milled_item.part] |= short && outcome.shortage_proven[item];
+            settled &= !short || outcome.shortage_proven[item];
         }
-        Proven { made: finished(job, milled, outcome), bound: outcome.bound, never_whole }
+        Proven { made: finished(job, milled, outcome), bound: outcome.bound, never_whole, settled }
     }
 
     /// The least cost of making so many copies with this choice; `None` when that cannot be done at all.
@@ -397,6 +411,40 @@ fn merit(job: &Job, answer: &Answer) -> impl Ord + use<> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// An answer to the job that makes so many pieces, said to be proven the most there is.
+    fn answer(job: &Job, pile: &Pile, cost: i64, made: u32) -> Answer {
+        let choice = Choice { members: vec![1; job.parts.len()], broken: vec![] };
+        let milled = milling::mill(job, pile, &choice.members);
+        let items = milled.items.len();
+        let outcome = Outcome {
+            layouts: vec![],
+            made: vec![made; items],
+            cost,
+            bound: 0,
+            proof: "",
+            shortage_proven: vec![true; items],
+            why: Why::Time,
+            work: 0,
+        };
+        Answer { milled, outcome, choice }
+    }
+
+    #[test]
+    fn what_equal_staves_cannot_make_is_not_proven_missing_of_free_ones() {
+        let job = r#"{ "format": "flitchwork.job/1", "units": "in", "parts": [
+            { "id": "rail", "qty": 4, "species": "ash", "thickness": "3/4", "width": 2, "length": 20 } ] }"#;
+        let pile = r#"{ "format": "flitchwork.pile/1", "units": "in", "boards": [
+            { "id": "A", "species": "ash", "nominal": "4/4", "thickness": 1, "width": 6, "length": 96, "cost": 30 } ] }"#;
+        let job = crate::job::file::read_json("job", job, None).unwrap();
+        let pile = crate::pile::file::read_json("pile", pile).unwrap();
+        let (options, cancel) = (Options::default(), AtomicBool::new(false));
+        let search = Search { job: &job, pile: &pile, options: &options, cancel: &cancel, progress: &|_| () };
+        let better = search.better_of(answer(&job, &pile, 30, 2), answer(&job, &pile, 30, 3));
+        assert_eq!((better.outcome.made[0], better.outcome.shortage_proven[0]), (3, false));
+        let kept = search.better_of(answer(&job, &pile, 30, 3), answer(&job, &pile, 30, 2));
+        assert_eq!((kept.outcome.made[0], kept.outcome.shortage_proven[0]), (3, true));
+    }
 
     #[test]
     fn choices_come_once_each_in_ascending_order_of_what_they_promise() {
