@@ -16,7 +16,7 @@ use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::improve::{Stop, Walk};
 use super::master::Column;
-use super::pack::{Aim, Known, Task, pack};
+use super::pack::{Aim, Spend, Task, Tree};
 use super::problem::Problem;
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
@@ -28,10 +28,14 @@ const CYCLE: usize = 60;
 const REBUILD_EVERY: usize = 4;
 /// Unused classes of stock offered to complete an answer.
 const COMPLETERS: usize = 8;
-/// An answer from this many pieces of stock or fewer may be proven by choosing stock: half the work goes there.
+/// An answer from this many pieces of stock or fewer may be proven by choosing stock: so many times as much work goes there as
+/// into better answers.
 const FEW: usize = 14;
-/// Work on the answers from one choice of stock, the first time it comes back; twice as much every time after.
-const PACKING: u64 = 2_000;
+const FEW_SHARE: u64 = 3;
+/// Work on the answers from one choice of stock each time it comes back, about.
+const PACKING: u64 = 4_000;
+/// Searches of choices kept, to be taken further when the choice comes back.
+const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
 const CLOSE: i64 = 2500;
 /// With more, one part in so many does.
@@ -54,6 +58,8 @@ pub struct Component {
     choice: Choice,
     /// How often each choice of stock was the cheapest.
     tried: FxHashMap<Vec<u32>, u32>,
+    /// The searches of choices that came back, the latest last.
+    trees: Vec<(Vec<u32>, Tree)>,
     walk: Walk,
     rounds_of_walk: usize,
     dived: bool,
@@ -90,6 +96,7 @@ impl Component {
             rounds_of_bound: 0,
             colgen,
             tried: FxHashMap::default(),
+            trees: Vec::new(),
             rounds_of_walk: 0,
             dived: false,
             on_choice: 0,
@@ -117,8 +124,9 @@ impl Component {
             self.generate(stop);
             return;
         }
-        let share = if self.best.placed.len() <= FEW { 1 } else { MANY_SHARE };
-        if self.on_choice * share <= self.on_plans {
+        let few = self.best.placed.len() <= FEW;
+        let (more, less) = if few { (1, FEW_SHARE) } else { (MANY_SHARE, 1) };
+        if self.on_choice * more <= self.on_plans * less {
             let before = self.work;
             self.choose(stop);
             self.on_choice += (self.work - before).max(1);
@@ -177,10 +185,12 @@ impl Component {
         construct(&ground, answer, &self.target, prices, spare, Judge::Profit, 0, FILLING, scratch)
     }
 
-    /// The cut on the choice of stock of some prices, with most care for the stock that is `chosen`.
-    fn cut(&mut self, prices: &[i64], chosen: &[u32], stop: Stop) {
+    /// The cut on the choice of stock of some prices, with most care for the stock that is `chosen`; `known` are upper values
+    /// proven before, by class.
+    fn cut(&mut self, prices: &[i64], chosen: &[u32], known: &[i64], stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        if let Some((uppers, work)) = self.colgen.price(&ground, prices, chosen, stop) {
+        if let Some((mut uppers, work)) = self.colgen.price(&ground, prices, chosen, stop) {
+            uppers.iter_mut().zip(known).for_each(|(upper, &known)| *upper = known.min(*upper));
             self.choice.add(&self.problem, self.asked.worth(prices), &uppers);
             self.work += work;
         }
@@ -192,7 +202,7 @@ impl Component {
             // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
             let all = vec![1; self.problem.stock.len()];
             for prices in [vec![0; self.target.len()], self.colgen.prices.clone()] {
-                self.cut(&prices, &all, stop);
+                self.cut(&prices, &all, &[], stop);
             }
         }
         let (bound, chosen) = self.choice.least();
@@ -202,28 +212,39 @@ impl Component {
         let times = *times;
         if times == 1 {
             let prices = self.colgen.prices_of(&self.problem, &self.asked, &chosen);
-            self.cut(&prices, &chosen, stop);
+            self.cut(&prices, &chosen, &[], stop);
             self.dive(&chosen, stop);
             return;
         }
-        let colgen = &self.colgen;
-        let cutoff = self.best.cost - self.best.cost / CLOSE;
-        let budget = PACKING << (times - 2).min(12);
-        // Pieces that cannot be made cost enough to tell, and no more, so that prices stay near to what pieces are worth.
-        let caps: Vec<i64> =
-            colgen.caps.iter().zip(&colgen.prices).map(|(&cap, &u)| cap.min(cap / 8 + 4 * u)).collect();
-        let aim = if times.is_multiple_of(3) { Aim::BoundByPlunging(bound) } else { Aim::Bound(bound) };
-        let task = Task { target: &self.target, stock: &chosen, aim, cutoff, budget };
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        let packing = pack(&ground, &task, &Known { caps: &caps, ..colgen.known() }, stop);
+        let mut tree = match self.trees.iter().position(|(of, _)| *of == chosen) {
+            Some(at) => self.trees.remove(at).1,
+            None => {
+                let task = Task { target: &self.target, stock: &chosen, aim: Aim::Bound(bound) };
+                Tree::new(&ground, &task, &self.colgen.known())
+            }
+        };
+        let cutoff = self.best.cost - self.best.cost / CLOSE;
+        let spend = Spend { cutoff, budget: PACKING, plunge: times.is_multiple_of(3) };
+        let packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
         self.work += packing.work;
+        let finished = packing.work == 0;
         for column in packing.columns {
             self.colgen.offer(column);
         }
-        self.cut(&packing.prices, &chosen, stop);
-        self.choice.add_packed(chosen, packing.bound);
+        self.choice.add_packed(chosen.clone(), packing.bound);
         if let Some(answer) = packing.answer {
             self.keep(&answer);
+        }
+        if finished {
+            // All is known of what is the cheapest choice: the bound stays, plans may get better.
+            self.walk(stop);
+        } else if times == 2 {
+            self.cut(&packing.prices, &chosen, &packing.uppers, stop);
+        }
+        self.trees.push((chosen, tree));
+        if self.trees.len() > TREES {
+            self.trees.remove(0);
         }
     }
 

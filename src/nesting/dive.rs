@@ -12,7 +12,7 @@ use super::construct::Ground;
 use super::engine::Scratch;
 use super::improve::Stop;
 use super::master::{Column, relax};
-use super::pack::{Aim, Known, Task, pack};
+use super::pack::{Aim, Known, Spend, Task, pack};
 use super::solution::{Placed, Solution};
 
 /// Layouts whose share is at least this are fixed together; else the one of the greatest share alone.
@@ -127,8 +127,8 @@ fn finished(
     for &s in order.iter().take(SEATS) {
         stock[s] = left[s].min((share[s].ceil() as u32).max(1));
     }
-    let task = Task { target: wanted, stock: &stock, aim: Aim::Answer, cutoff, budget: FINISHING };
-    let packing = pack(ground, &task, known, stop);
+    let task = Task { target: wanted, stock: &stock, aim: Aim::Answer };
+    let packing = pack(ground, &task, known, Spend { cutoff, budget: FINISHING, plunge: true }, stop);
     (packing.answer, packing.work)
 }
 

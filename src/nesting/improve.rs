@@ -13,7 +13,7 @@ use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Memory, Scratch};
-use super::pack::{Aim, Known, Task, pack};
+use super::pack::{Aim, Known, Spend, Task, pack};
 use super::solution::{Placed, Solution};
 
 /// Work on packing one neighbourhood.
@@ -196,8 +196,9 @@ fn propose(
     candidates.iter().for_each(|c| left[c.stock] = c.left);
     let way = rng.random_range(0..4);
     if way == 0 {
-        let task = Task { target: &target, stock: &left, aim: Aim::Answer, cutoff: before, budget: PACKING };
-        let packing = pack(ground, &task, &colgen.known(), stop);
+        let task = Task { target: &target, stock: &left, aim: Aim::Answer };
+        let spend = Spend { cutoff: before, budget: PACKING, plunge: true };
+        let packing = pack(ground, &task, &colgen.known(), spend, stop);
         if let Some(answer) = packing.answer {
             return judged(neighbourhood.removed, answer, packing.work);
         }

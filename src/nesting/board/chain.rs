@@ -270,7 +270,7 @@ impl<'a> Search<'a> {
             }
             points.push(rising(cell, &best));
         }
-        self.starts[i].optimistic = points;
+        self.starts[i].optimistic = self.useful(&points);
     }
 
     /// Ends and values of the lawful sections from an evaluated cell.
@@ -291,7 +291,19 @@ impl<'a> Search<'a> {
             }
             points.push(rising(cell, &best));
         }
-        points
+        self.useful(&points)
+    }
+
+    /// By state: the points that are worth more than the same end with a piece less of any tracked item. The others are no
+    /// parts of use: they leave less to the sections further right, and no more is made of the rest.
+    fn useful(&self, points: &[Vec<(usize, i32)>]) -> Vec<Vec<(usize, i32)>> {
+        let more = |state: usize, &(end, value): &(usize, i32)| {
+            self.priced.usage.below(state).all(|lesser| {
+                let known = points[lesser].partition_point(|&(e, _)| e <= end).checked_sub(1);
+                known.is_none_or(|at| points[lesser][at].1 < value)
+            })
+        };
+        (0..points.len()).map(|s| points[s].iter().filter(|&point| more(s, point)).copied().collect()).collect()
     }
 
     fn chain(&self, which: Which) -> Chain {
@@ -308,7 +320,7 @@ impl<'a> Search<'a> {
         for at in (0..chain.list.len()).rev() {
             let i = chain.list[at];
             let points = chain.points(&self.starts[i]);
-            for &(part, rest, whole) in &self.splits {
+            for &(part, rest, whole) in self.splits.iter().filter(|split| !points[split.0].is_empty()) {
                 let mut value = chain.here[at * states + whole];
                 for &(end, v) in &points[part] {
                     value = value.max(i64::from(v) * UNIT + self.after(&chain, end, rest));

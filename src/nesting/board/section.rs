@@ -107,6 +107,9 @@ struct Steps {
     rows: Vec<i32>,
     /// By row: where its values begin in `rows`.
     places: Vec<usize>,
+    /// By row, by state: somewhere the row is worth more than with a piece less of any item. Other states are no parts of
+    /// use: what they leave to the strips above is less, and no more is made of the rest.
+    useful: Vec<bool>,
 }
 
 impl Steps {
@@ -145,6 +148,22 @@ impl Steps {
                 let values = run(row, state);
                 let to = &mut self.rows[self.places[row] + state * self.cells.len()..][..self.cells.len()];
                 to.iter_mut().zip(&self.cells).for_each(|(to, &cell)| *to = values[cell]);
+            }
+        }
+        self.compare_states(model, class);
+    }
+
+    fn compare_states(&mut self, model: &PricedModel, class: &ActiveClass) {
+        let (states, few) = (model.usage.states, self.cells.len());
+        self.useful.clear();
+        self.useful.resize(model.rows.len() * states, false);
+        for &row in &class.rows {
+            let of = |state: usize| &self.rows[self.places[row] + state * few..][..few];
+            for &state in &model.rows[row].states {
+                // Such a state is one of the row's as well.
+                let below: Vec<&[i32]> = model.usage.below(state).map(of).collect();
+                let more = |(at, &value): (usize, &i32)| below.iter().all(|lesser| lesser[at] < value);
+                self.useful[row * states + state] = state == 0 || of(state).iter().enumerate().any(more);
             }
         }
     }
@@ -244,7 +263,9 @@ impl<'a> PricedModel<'a> {
             for op in &active.ops[active.starts[base]..active.starts[base + 1]] {
                 let after = &above[(op.next - base - 1) * states * few..][..states * few];
                 let row = &steps.rows[steps.places[op.row]..][..states * few];
-                for &(part, rest, whole) in &self.splits[&self.rows[op.row].mask] {
+                let useful = &steps.useful[op.row * states..][..states];
+                let splits = self.splits[&self.rows[op.row].mask].iter();
+                for &(part, rest, whole) in splits.filter(|split| useful[split.0]) {
                     let v = &row[part * few..(part + 1) * few];
                     let h = &after[rest * few..(rest + 1) * few];
                     max_sum(&mut here[whole * few..(whole + 1) * few], v, h);

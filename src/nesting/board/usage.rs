@@ -48,6 +48,12 @@ impl Usage {
         Some(left)
     }
 
+    /// The states that allow one piece less of one tracked item, and no less of the others.
+    pub fn below(&self, state: usize) -> impl Iterator<Item = usize> + '_ {
+        let some = move |&(which, _): &(usize, &usize)| self.of(state, which) > 0;
+        self.weights.iter().enumerate().filter(some).map(move |(_, weight)| state - weight)
+    }
+
     /// Which tracked items some pieces use, as bits.
     pub fn mask(&self, pieces: &[(usize, u32)]) -> u32 {
         let uses = |item: usize| pieces.iter().any(|p| p.0 == item && p.1 > 0);

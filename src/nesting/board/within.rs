@@ -107,6 +107,8 @@ struct Within<'a> {
     last_upper: i64,
     /// Items counted exactly, with their limits, and how many states these may make.
     counted: Vec<(usize, u32)>,
+    /// By item: it was counted, and gave way to others.
+    evicted: Vec<bool>,
     most_states: usize,
     best: Priced,
     beside: Vec<BoardLayout>,
@@ -145,6 +147,7 @@ impl<'a> Within<'a> {
             last_upper: i64::MAX,
             lowered: vec![],
             counted: vec![],
+            evicted: vec![false; prices.len()],
             most_states,
             best,
             beside: vec![],
@@ -163,6 +166,22 @@ impl<'a> Within<'a> {
     fn countable(&self, item: usize) -> bool {
         let states: usize = self.counted.iter().map(|c| c.1 as usize + 1).product();
         states.saturating_mul(self.limits[item] as usize + 1) <= self.most_states
+    }
+
+    /// Counts no more what `found` has less of than it may, so that another item can be counted.
+    fn make_way(&mut self, item: usize, found: &Priced) {
+        let spare = |&(other, limit): &(usize, u32)| found.counts[other] < limit && !self.evicted[other];
+        let mut counted = self.counted.clone();
+        let needed = self.limits[item] as usize + 1;
+        let states = |counted: &[(usize, u32)]| counted.iter().map(|c| c.1 as usize + 1).product::<usize>();
+        while states(&counted).saturating_mul(needed) > self.most_states {
+            let Some(at) = counted.iter().position(spare) else { return };
+            counted.remove(at);
+        }
+        for &(other, _) in self.counted.iter().filter(|c| !counted.contains(c)) {
+            self.evicted[other] = true;
+        }
+        self.counted = counted;
     }
 
     /// The prices that the shares leave.
@@ -212,6 +231,11 @@ impl<'a> Within<'a> {
             let worth = |i: usize| surplus(i) * self.prices[i] as f64;
             worth(b).total_cmp(&worth(a)).then(a.cmp(&b))
         });
+        if !over.iter().any(|&item| self.countable(item))
+            && let Some(&item) = over.iter().find(|&&item| (self.limits[item] as usize) < self.most_states)
+        {
+            self.make_way(item, found);
+        }
         if let Some(&item) = over.iter().find(|&&item| self.countable(item)) {
             self.counted.push((item, self.limits[item]));
             self.lower();

@@ -1,0 +1,282 @@
+//! What a given stock can make, by branch and price: an answer from at most some pieces of stock, or the proof that none
+//! is cheap enough.
+//!
+//! A node of the tree says of some pieces of stock (*seats*) how many pieces of an item they hold at least or at most, or
+//! whether they are cut at all. Such rules are rows of the node's master or limits of its pricing, so that pricing stays
+//! the engines' business (robust branching, Vanderbeck and Wolsey 1996; Barnhart et al. 1998): a row's price is added to
+//! the price of that item on that seat. The bound of a node is Lagrangian, from proven upper values, in integers:
+//!
+//!   cost >= sum_i u_i d_i + sum_v p_v l_v - sum_s max(0, U_s(u + p) - c_s),
+//!
+//! without the max for a seat that must be cut. The least open node is what is proven. Best first; a search can be set aside
+//! and taken further. `node` works at one node; which stock is chosen is not decided here.
+
+mod node;
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use rustc_hash::FxHashSet;
+
+use super::construct::Ground;
+use super::engine::{Memory, Scratch};
+use super::improve::Stop;
+use super::master::Column;
+use super::solution::{Solution, room};
+use node::{DEEPER, Outcome};
+
+/// What a rule speaks of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum What {
+    /// The seat is cut at all.
+    Cut,
+    /// Pieces of an item on the seat.
+    Item(usize),
+}
+
+/// A rule of a node about one seat.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Rule {
+    seat: usize,
+    what: What,
+    least: Option<u32>,
+    most: Option<u32>,
+}
+
+#[derive(Clone, Debug)]
+struct Node {
+    bound: i64,
+    rules: Vec<Rule>,
+    memories: Vec<Memory>,
+    /// Prices of the best bound of its own so far, of the items, then of the rows; and that bound.
+    center: Vec<i64>,
+    reached: i64,
+    /// By seat: upper values at them; empty before the first.
+    uppers: Vec<i64>,
+    /// Effort to begin with.
+    step: usize,
+}
+
+/// What was found out.
+pub struct Packing {
+    /// No answer from just this stock costs less.
+    pub bound: i64,
+    /// The best answer found, when it is whole.
+    pub answer: Option<Solution>,
+    /// Layouts found on the way.
+    pub columns: Vec<Column>,
+    /// Prices of the root's best bound.
+    pub prices: Vec<i64>,
+    /// By class of stock: what no layout within the demand is worth at these prices, where that was found out.
+    pub uppers: Vec<i64>,
+    pub work: u64,
+}
+
+/// What is known before a search: from column generation, or from the search around it.
+#[derive(Clone, Copy)]
+pub struct Known<'a> {
+    pub columns: &'a [Column],
+    /// By class of stock.
+    pub memories: &'a [Memory],
+    /// By item: what an unmade piece costs.
+    pub caps: &'a [i64],
+    /// By item: good prices to begin with.
+    pub prices: &'a [i64],
+}
+
+/// What a search is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aim {
+    /// A bound on the answers that cut every piece of the stock; none costs less than this.
+    Bound(i64),
+    /// A good answer from any of the stock; the bound is not worth much.
+    Answer,
+}
+
+/// The limits of a search.
+#[derive(Clone, Copy)]
+pub struct Task<'a> {
+    pub target: &'a [u32],
+    /// Pieces of stock, by class.
+    pub stock: &'a [u32],
+    pub aim: Aim,
+}
+
+/// How far a search is to be taken.
+#[derive(Clone, Copy)]
+pub struct Spend {
+    /// Answers from this cost on are of no use.
+    pub cutoff: i64,
+    /// Work to spend, about.
+    pub budget: u64,
+    /// Down one branch to its end before the least open node is taken up, since answers lie deep.
+    pub plunge: bool,
+}
+
+/// A search over the answers from some stock, which can be taken further at any time.
+pub struct Tree {
+    target: Vec<u32>,
+    most: Vec<u32>,
+    /// What an unmade piece costs, and what it may come to cost.
+    caps: Vec<i64>,
+    dearest: Vec<i64>,
+    /// Class of stock by seat.
+    seats: Vec<usize>,
+    /// By seat: its layouts known so far.
+    pool: Vec<Vec<Column>>,
+    seen: FxHashSet<Column>,
+    /// Answers are wanted, not bounds.
+    light: bool,
+    /// Rules of the root.
+    root_rules: usize,
+    nodes: Vec<Option<Node>>,
+    /// Open nodes, the least bound first.
+    order: BinaryHeap<Reverse<(i64, usize)>>,
+    /// The node to take up next whatever the others' bounds are, on the way down a branch.
+    next: Option<(i64, usize)>,
+    /// The least bound of the nodes that were closed.
+    closed: i64,
+    /// Prices of the root's best bound, and the upper values there by class.
+    prices: Vec<i64>,
+    uppers: Vec<i64>,
+    scratch: Scratch,
+}
+
+/// One stretch of a search.
+struct Pack<'a> {
+    ground: &'a Ground<'a>,
+    tree: &'a mut Tree,
+    /// Layouts found in this stretch.
+    columns: Vec<Column>,
+    best: Option<Solution>,
+    /// Answers from this cost on are of no use.
+    cutoff: i64,
+    work: u64,
+}
+
+/// Searches the answers from some stock for one that is cheap enough.
+pub fn pack(ground: &Ground, task: &Task, known: &Known, spend: Spend, stop: Stop) -> Packing {
+    Tree::new(ground, task, known).grow(ground, known.columns, spend, stop)
+}
+
+impl Tree {
+    /// A search not yet begun.
+    pub fn new(ground: &Ground, task: &Task, known: &Known) -> Tree {
+        let Task { target, stock, .. } = *task;
+        let seats: Vec<usize> = (0..stock.len()).flat_map(|s| std::iter::repeat_n(s, stock[s] as usize)).collect();
+        let light = task.aim == Aim::Answer;
+        let least = if let Aim::Bound(known) = task.aim { known } else { 0 };
+        // Pieces that cannot be made cost enough to tell, and no more, so that prices stay near to what pieces are worth.
+        let enough = |(&cap, &u): (&i64, &i64)| if light { cap } else { cap.min(cap / 8 + 4 * u) };
+        let cut = |seat| Rule { seat, what: What::Cut, least: Some(1), most: None };
+        let rules: Vec<Rule> = (0..if light { 0 } else { seats.len() }).map(cut).collect();
+        let memories = seats.iter().map(|&s| known.memories[s].clone()).collect();
+        let root_rules = rules.len();
+        let root =
+            Node { bound: least, rules, memories, center: known.prices.to_vec(), reached: 0, uppers: vec![], step: 0 };
+        Tree {
+            target: target.to_vec(),
+            // A bound is for all that make the target or more, up to the demand; an answer makes the target.
+            most: if light { room(ground.problem, target) } else { ground.problem.most() },
+            caps: known.caps.iter().zip(known.prices).map(enough).collect(),
+            dearest: known.caps.to_vec(),
+            pool: vec![Vec::new(); seats.len()],
+            seats,
+            seen: FxHashSet::default(),
+            light,
+            root_rules,
+            nodes: vec![Some(root)],
+            order: BinaryHeap::from([Reverse((least, 0))]),
+            next: None,
+            closed: i64::MAX,
+            prices: known.prices.to_vec(),
+            uppers: vec![i64::MAX; stock.len()],
+            scratch: Scratch::default(),
+        }
+    }
+
+    /// Takes the search further; `columns` are layouts known by now.
+    pub fn grow(&mut self, ground: &Ground, columns: &[Column], spend: Spend, stop: Stop) -> Packing {
+        for column in columns.iter().filter(|c| self.seats.contains(&c.stock)) {
+            if self.seen.insert(column.clone()) {
+                let of_class = self.seats.iter().zip(&mut self.pool).filter(|(class, _)| **class == column.stock);
+                of_class.for_each(|(_, pool)| pool.push(column.clone()));
+            }
+        }
+        let mut search = Pack { ground, tree: self, columns: vec![], best: None, cutoff: spend.cutoff, work: 0 };
+        let unfinished = search.run(spend, stop);
+        let Pack { columns, best, work, .. } = search;
+        let bound = self.closed.min(unfinished);
+        Packing { bound, answer: best, columns, prices: self.prices.clone(), uppers: self.uppers.clone(), work }
+    }
+
+    fn open(&mut self, node: Node) -> (i64, usize) {
+        let place = (node.bound, self.nodes.len());
+        self.nodes.push(Some(node));
+        place
+    }
+
+    /// What an unmade piece costs is raised; false when it is at its dearest.
+    fn make_dearer(&mut self) -> bool {
+        let before = self.caps.clone();
+        let dearer = |(cap, &most): (&mut i64, &i64)| *cap = cap.saturating_mul(2).min(most);
+        self.caps.iter_mut().zip(&self.dearest).for_each(dearer);
+        self.caps != before
+    }
+}
+
+impl Pack<'_> {
+    /// Takes up nodes until none is open or the work is spent; returns the least bound of those left open.
+    fn run(&mut self, spend: Spend, stop: Stop) -> i64 {
+        while self.work < spend.budget && !stop() {
+            let first = self.tree.next.take().or_else(|| self.tree.order.pop().map(|Reverse(node)| node));
+            let Some((bound, at)) = first else { break };
+            if bound >= self.cutoff {
+                self.close(bound);
+                continue;
+            }
+            let node = self.tree.nodes[at].take().expect("a node is opened once");
+            let (node, outcome) = self.solve(node, stop);
+            if node.rules.len() == self.tree.root_rules {
+                self.tree.prices.copy_from_slice(&node.center[..self.tree.target.len()]);
+                for (&class, &upper) in self.tree.seats.iter().zip(&node.uppers) {
+                    self.tree.uppers[class] = upper;
+                }
+            }
+            let rules = match outcome {
+                Outcome::Branch(rules) if node.bound < self.cutoff => rules,
+                Outcome::Deepen if node.bound < self.cutoff => {
+                    let place = self.tree.open(node);
+                    self.tree.order.push(Reverse(place));
+                    continue;
+                }
+                Outcome::Lacking if node.bound < self.cutoff && self.tree.make_dearer() => {
+                    let place = self.tree.open(node);
+                    self.tree.order.push(Reverse(place));
+                    continue;
+                }
+                // Too dear, or nothing to branch on: what the node holds is known as well as it will be.
+                _ => {
+                    self.close(node.bound);
+                    continue;
+                }
+            };
+            for (side, rule) in rules.into_iter().enumerate() {
+                let mut child = Node { uppers: vec![], step: if self.tree.light { 0 } else { DEEPER }, ..node.clone() };
+                child.rules.push(rule);
+                let place = self.tree.open(child);
+                if side == 0 && spend.plunge {
+                    self.tree.next = Some(place);
+                } else {
+                    self.tree.order.push(Reverse(place));
+                }
+            }
+        }
+        let open = self.tree.order.peek().map(|Reverse((bound, _))| *bound);
+        open.into_iter().chain(self.tree.next.map(|(bound, _)| bound)).min().unwrap_or(i64::MAX)
+    }
+
+    fn close(&mut self, bound: i64) {
+        self.tree.closed = self.tree.closed.min(bound);
+    }
+}
