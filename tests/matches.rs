@@ -4,7 +4,7 @@ use std::sync::atomic::AtomicBool;
 
 use flitchwork::measure::{Length, Money};
 use flitchwork::plan::check::check;
-use flitchwork::plan::{MakeError, Node, Options, Role, ShopPlan, Status, make};
+use flitchwork::plan::{Node, Options, Role, ShopPlan, Status, make};
 use flitchwork::{job, pile};
 use rstest::rstest;
 use serde_json::{Value, json};
@@ -204,16 +204,168 @@ fn a_match_of_sheet_parts_comes_from_one_sheet() {
     assert!(blanks(&plan).iter().all(|blank| blank.2 == "FULL"));
 }
 
+fn ply(id: &str, qty: u32, width: f64, length: f64, rule: Option<&str>) -> Value {
+    let mut part =
+        json!({ "id": id, "qty": qty, "material": "ply", "thickness": 0.75, "width": width, "length": length });
+    if let Some(rule) = rule {
+        part["match"] = json!({ "group": "set", "rule": rule });
+    }
+    part
+}
+
+fn sheet(id: &str, length: f64, width: f64, cost: u32) -> Value {
+    json!({ "id": id, "material": "ply", "thickness": 0.75, "length": length, "width": width, "grain": "length",
+        "cost": cost })
+}
+
+fn edging(id: &str, qty: u32, length: f64, rule: Option<&str>) -> Value {
+    Value::Object(
+        ply(id, qty, 0.75, length, rule)
+            .as_object()
+            .expect("a part")
+            .clone()
+            .into_iter()
+            .chain([("material".to_owned(), json!("edging")), ("thickness".to_owned(), json!(0.25))])
+            .collect(),
+    )
+}
+
+fn stick(id: &str, length: f64, cost: u32) -> Value {
+    json!({ "id": id, "material": "edging", "thickness": 0.25, "width": 0.75, "length": length, "cost": cost })
+}
+
+/// A checked plan from sheets and sticks.
+fn planned_flat(parts: Vec<Value>, sheets: Vec<Value>, sticks: Vec<Value>) -> ShopPlan {
+    let job = json!({ "format": "flitchwork.job/1", "units": "in", "parts": parts }).to_string();
+    let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "sheets": sheets, "sticks": sticks }).to_string();
+    let job = job::file::read_json("job.json", &job, None).expect("a good job");
+    let pile = pile::file::read_json("pile.json", &pile).expect("a good pile");
+    let options = Options { seconds: None, work: Some(4000), ..Options::default() };
+    let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
+    assert_eq!(check(&job, &pile, &plan), []);
+    assert!(plan.bound <= plan.cost);
+    plan
+}
+
+/// Two sheets of 48 in at 30 would give three fronts of 20 in more cheaply; in a row they take 60 1/4 in and the trims.
 #[test]
-fn a_row_of_sheet_parts_is_refused_with_what_would_do() {
-    let job = json!({ "format": "flitchwork.job/1", "units": "in", "parts": [{
-        "id": "side", "qty": 2, "material": "ply", "thickness": 0.75, "width": 20, "length": 30,
-        "match": { "group": "sides", "rule": "run" } }] });
-    let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "sheets": [
-        { "id": "P", "material": "ply", "thickness": 0.75, "length": 96, "width": 48, "cost": 92 }] });
+fn fronts_of_plywood_lie_end_to_end_in_one_strip_of_a_sheet() {
+    let sheets = vec![sheet("S1", 48.0, 14.0, 30), sheet("S2", 48.0, 14.0, 30), sheet("L", 66.0, 12.0, 90)];
+    let free = planned_flat(vec![ply("front", 3, 6.0, 20.0, None)], sheets.clone(), vec![]);
+    assert!(blanks(&free).iter().all(|blank| blank.2 == "S1"), "four of them fit one short sheet");
+    let plan = planned_flat(vec![ply("front", 3, 6.0, 20.0, Some("run"))], sheets, vec![]);
+    assert_eq!(plan.status, Status::Complete);
+    let found = blanks(&plan);
+    let at: Vec<_> = found.iter().map(|(_, copy, stock, x, _)| (stock.as_str(), *copy, *x - found[0].3)).collect();
+    let step = inch(20, 1) + inch(1, 8);
+    assert_eq!(at, [("L", 1, Length::ZERO), ("L", 2, step), ("L", 3, step * 2)]);
+}
+
+/// A door pair beside each other with the grain up: 18 + 1/8 + 18 in across, so not from the sheet 36 in wide, though both
+/// doors come from it one after the other.
+#[test]
+fn a_door_pair_of_plywood_lies_side_by_side() {
+    let sheets = vec![sheet("NARROW", 96.0, 36.0, 60), sheet("WIDE", 48.0, 48.0, 90)];
+    let plan = planned_flat(vec![ply("door", 2, 18.0, 30.0, Some("side"))], sheets, vec![]);
+    let found = blanks(&plan);
+    assert_eq!((found.len(), found[0].2.as_str(), found[1].2.as_str()), (2, "WIDE", "WIDE"));
+    assert_eq!((found[1].3 - found[0].3, found[1].4 - found[0].4), (Length::ZERO, inch(18, 1) + inch(1, 8)));
+}
+
+/// The row of edging needs 4 x 20 in and three kerfs; the sticks of 48 in would be cheaper.
+#[test]
+fn a_row_of_edging_comes_from_one_stick_in_the_order_of_the_copies() {
+    let sticks = vec![stick("A", 48.0, 4), stick("B", 48.0, 4), stick("C", 96.0, 30)];
+    let parts = vec![edging("edge", 4, 20.0, Some("run")), edging("stub", 4, 20.0, None)];
+    let plan = planned_flat(parts, vec![], sticks);
+    assert_eq!(plan.status, Status::Complete);
+    let edges: Vec<_> = blanks(&plan).into_iter().filter(|blank| blank.0 == "edge").collect();
+    let at: Vec<_> = edges.iter().map(|(_, copy, stock, x, _)| (stock.as_str(), *copy, *x - edges[0].3)).collect();
+    let step = inch(20, 1) + inch(1, 8);
+    assert_eq!(at, [("C", 1, Length::ZERO), ("C", 2, step), ("C", 3, step * 2), ("C", 4, step * 3)]);
+}
+
+/// Three of the four fit; beside each other nothing lies on a stick.
+#[rstest]
+#[case::a_row_longer_than_any_sheet(
+    "run",
+    ply("front", 4, 6.0, 20.0, Some("run")),
+    "the nearest, P, gives 3 of them so"
+)]
+#[case::neighbours_on_a_stick("side", edging("edge", 2, 20.0, Some("side")), "the nearest, E, gives 1 of them so")]
+fn a_row_that_no_sheet_or_stick_holds_is_not_made_and_the_nearest_is_named(
+    #[case] _rule: &str,
+    #[case] part: Value,
+    #[case] nearest: &str,
+) {
+    let plan = planned_flat(vec![part], vec![sheet("P", 66.0, 24.0, 60)], vec![stick("E", 96.0, 9)]);
+    assert_eq!((plan.status, plan.pieces_placed), (Status::Short, 0));
+    let [short] = &plan.shortages[..] else { panic!("{:?}", plan.shortages) };
+    assert!(short.why.contains(nearest), "{}", short.why);
+}
+
+/// With one stage there are no cuts left to part a row; with two a row takes the second.
+#[rstest]
+#[case::one_stage(1, 0)]
+#[case::two_stages(2, 4)]
+fn a_row_takes_a_stage_of_its_own(#[case] stages: u32, #[case] placed: u32) {
+    let parts = vec![ply("front", 3, 6.0, 20.0, Some("run")), ply("shelf", 1, 10.0, 40.0, None)];
+    let job = json!({ "format": "flitchwork.job/1", "units": "in", "parts": parts,
+        "shop": { "machine": { "sheet_stages": stages } } });
+    let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "sheets": [sheet("P", 96.0, 24.0, 60)] });
     let job = job::file::read_json("job.json", &job.to_string(), None).expect("a good job");
     let pile = pile::file::read_json("pile.json", &pile.to_string()).expect("a good pile");
-    let error = make(&job, &pile, &Options::default(), &AtomicBool::new(false), &|_| ()).expect_err("refused");
-    let MakeError::NotServed { part, cure, .. } = error else { panic!("{error}") };
-    assert!(part == "side" && cure.contains("`board`"));
+    let options = Options { seconds: None, work: Some(4000), ..Options::default() };
+    let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
+    assert_eq!(check(&job, &pile, &plan), []);
+    assert_eq!(plan.pieces_placed - u32::from(stages == 1), placed);
+}
+
+/// In one row from the sheet of 66 in at 90, or broken at its worth from that of 48 in at 30.
+#[rstest]
+#[case::kept(100.0, "L", 0)]
+#[case::broken(10.0, "S1", 10)]
+fn a_wished_row_of_sheet_parts_is_kept_where_that_is_worth_it(
+    #[case] worth: f64,
+    #[case] from: &str,
+    #[case] broken: i64,
+) {
+    let sheets = vec![sheet("S1", 48.0, 14.0, 30), sheet("L", 66.0, 12.0, 90)];
+    let mut front = ply("front", 3, 6.0, 20.0, Some("run"));
+    front["match"]["worth"] = json!(worth);
+    let plan = planned_flat(vec![front], sheets, vec![]);
+    assert!(blanks(&plan).iter().all(|blank| blank.2 == from));
+    assert_eq!(plan.broken, Money::from_micros(broken * 1_000_000));
+}
+
+/// A row and the rest of a job are cut from a sheet as one part of the row's size and the rest are, at the same cost: nothing
+/// but the row's own stage tells them apart, and the stages are without limit here.
+#[rstest]
+fn a_row_costs_what_one_part_of_its_size_does(
+    #[values("run", "side")] rule: &str,
+    #[values(2, 3)] copies: u32,
+    #[values((7.0, 15.0), (11.5, 18.0))] size: (f64, f64),
+    #[values(1, 4)] shelves: u32,
+) {
+    let (width, length) = size;
+    let whole = f64::from(copies);
+    let kerfs = (whole - 1.0) / 8.0;
+    let (along, across) = if rule == "run" { (whole * length + kerfs, width) } else { (length, whole * width + kerfs) };
+    let cost_of = |part: Value| {
+        let job = json!({ "format": "flitchwork.job/1", "units": "in",
+            "parts": [part, ply("shelf", shelves, 9.0, 22.0, None)],
+            "shop": { "machine": { "sheet_stages": 0 }, "keep": { "credit": 0.0 } } });
+        let sheets = [sheet("A", 60.0, 24.0, 31), sheet("B", 60.0, 40.0, 53), sheet("C", 80.0, 48.0, 77)];
+        let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "sheets": sheets });
+        let job = job::file::read_json("job.json", &job.to_string(), None).expect("a good job");
+        let pile = pile::file::read_json("pile.json", &pile.to_string()).expect("a good pile");
+        let options = Options { seconds: None, work: Some(20_000), ..Options::default() };
+        let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
+        assert_eq!(check(&job, &pile, &plan), []);
+        assert_eq!(plan.status, Status::Complete);
+        (plan.cost, plan.proven)
+    };
+    let (as_one, proven) = cost_of(ply("part", 1, across, along, None));
+    assert!(proven);
+    assert_eq!(cost_of(ply("part", copies, width, length, Some(rule))).0, as_one);
 }

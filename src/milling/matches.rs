@@ -4,7 +4,7 @@
 //! by side, are cut as one *block*: a row of blanks a kerf apart, laid like one blank, each kept clear of the defects that
 //! stand in its own way. The model would also let a defect lie between two pieces of a run, or neighbours be shifted
 //! along their strips; plans do neither, bounds allow for both by taking every piece for itself. Which part a piece
-//! is of is `mill`'s business, where a block lies on a board `board`'s.
+//! is of is `mill`'s business, where a block lies on a board `board`'s; sheets and sticks have `rows`.
 
 use std::collections::BTreeMap;
 

@@ -14,6 +14,7 @@ mod flatten;
 pub mod matches;
 mod mill;
 mod nearest;
+mod rows;
 
 use std::collections::BTreeSet;
 
@@ -21,6 +22,7 @@ use crate::job::{Job, Part, Wanted};
 use crate::measure::{Length, Money, Units};
 use crate::milling::matches::Bundle;
 use crate::milling::mill::Mill;
+pub use crate::milling::rows::{InRows, Row};
 use crate::nesting::{Asked, BlankAt, BoardStock, Kind, Outcome, Problem, Shape, StripAt, Way};
 use crate::pile::{Board, Face, Pile, same_words};
 
@@ -33,6 +35,8 @@ pub struct Milled {
     pub items: Vec<MilledItem>,
     /// Parallel to `problem.stock`.
     pub stock: Vec<MilledStock>,
+    /// Pieces of sheets and sticks that must lie in a row, of which the problem knows nothing; see [`Milled::in_rows`].
+    pub rows: Vec<Row>,
 }
 
 impl Milled {
@@ -182,6 +186,7 @@ pub fn mill(job: &Job, pile: &Pile, members: &[u32]) -> Milled {
     let mill = Mill::new(job, pile, members);
     let (stock, milled_stock) = mill.stock();
     Milled {
+        rows: mill.rows(),
         problem: Problem { items: mill.counted, products: mill.products, stock },
         items: mill.items,
         stock: milled_stock,

@@ -35,7 +35,7 @@ pub fn nearest(job: &Job, pile: &Pile, p: usize, matching: &Match, members: u32)
     let bundle = super::bundles(&few, pile, &members).into_iter().next()?;
     match bundle.rule {
         MatchRule::Board => on_one_piece(&few, pile, &members, &bundle),
-        MatchRule::Run | MatchRule::Side => as_block(&few, pile, &bundle),
+        MatchRule::Run | MatchRule::Side => as_block(&few, pile, &members, &bundle),
     }
 }
 
@@ -49,12 +49,16 @@ fn on_one_piece(few: &Job, pile: &Pile, members: &[u32], bundle: &Bundle) -> Opt
     let pieces = bundle.pieces();
     let best = (0..milled.stock.len()).map(|s| (held(&milled, s, &limits), std::cmp::Reverse(s))).max()?;
     let (held, std::cmp::Reverse(s)) = best;
-    let id = |source: StockRef| match source {
+    let id = || id_of(pile, milled.stock[s].source);
+    Some(Nearest { pieces, block: None, best: (held > 0).then(|| (id(), held.min(pieces))) })
+}
+
+fn id_of(pile: &Pile, source: StockRef) -> String {
+    match source {
         StockRef::Board(b) => pile.boards[b].id.clone(),
-        StockRef::Sheet(b) => pile.sheets[b].id.clone(),
-        StockRef::Stick(b) => pile.sticks[b].id.clone(),
-    };
-    Some(Nearest { pieces, block: None, best: (held > 0).then(|| (id(milled.stock[s].source), held.min(pieces))) })
+        StockRef::Sheet(s) => pile.sheets[s].id.clone(),
+        StockRef::Stick(s) => pile.sticks[s].id.clone(),
+    }
 }
 
 /// Pieces that one piece of stock gives; staves by their width, as parts of the fewest that will do.
@@ -70,13 +74,20 @@ fn held(milled: &Milled, stock: usize, limits: &[u32]) -> u32 {
     counts.iter().enumerate().map(of_item).sum()
 }
 
-/// How much of the block each board could give, from its first piece on.
-fn as_block(few: &Job, pile: &Pile, bundle: &Bundle) -> Option<Nearest> {
+/// How much of the block each piece of stock could give, from its first piece on.
+fn as_block(few: &Job, pile: &Pile, members: &[u32], bundle: &Bundle) -> Option<Nearest> {
     let shop = &few.shop;
     let blocks = bundle.blocks();
     let whole = blocks.first()?;
-    let lumber = few.parts.iter().filter(|part| matches!(part.stock, Wanted::Species(_)));
-    let able: Vec<_> = pile.boards.iter().filter(|board| lumber.clone().all(|part| board_suits(board, part))).collect();
+    let block = Some(whole.size(shop.kerf.crosscut, shop.kerf.rip));
+    let pieces = whole.members.len() as u32;
+    if few.parts.iter().any(|part| matches!(part.stock, Wanted::Material(_))) {
+        let milled = mill(few, pile, members);
+        let best = milled.most_of_row().map(|(s, count)| (id_of(pile, milled.stock[s].source), count));
+        return Some(Nearest { pieces, block, best });
+    }
+    let able: Vec<_> =
+        pile.boards.iter().filter(|board| few.parts.iter().all(|part| board_suits(board, part))).collect();
     let gives = |board: &crate::pile::Board, block: &Block| {
         let (geometry, _) = board::board_stock(board, &[], std::slice::from_ref(block), shop);
         if geometry.cuttings.is_empty() {
@@ -87,7 +98,6 @@ fn as_block(few: &Job, pile: &Pile, bundle: &Bundle) -> Option<Nearest> {
             Stock { count: 1, cost: 0, credit: None, kind: Kind::Board(geometry), together: vec![], wider: None };
         nesting::most_of(&stock, &vec![u32::MAX; items]).iter().any(|&count| count > 0)
     };
-    let pieces = whole.members.len() as u32;
     let best = (1..=whole.members.len()).rev().find_map(|count| {
         let mut parts = blocks
             .iter()
@@ -97,6 +107,5 @@ fn as_block(few: &Job, pile: &Pile, bundle: &Bundle) -> Option<Nearest> {
             able.iter().find(|board| gives(board, &part)).map(|board| (board.id.clone(), count as u32))
         })
     });
-    let block = Some(whole.size(shop.kerf.crosscut, shop.kerf.rip));
     Some(Nearest { pieces, block, best: best.map(|(id, count)| (id, count.min(pieces))) })
 }

@@ -12,8 +12,9 @@ use super::together;
 
 /// The stock behind a stick's engine was checked when it was made.
 const STICK: &str = "the stock is a stick";
-/// Effort with which a sheet's layout is brought within the pieces wanted; more takes seconds on a full sheet.
-const SHEET_ROUNDS: u32 = 1;
+/// Effort with which a sheet's layout is brought within the pieces wanted, for an effort of at least so many states; more
+/// takes seconds on a full sheet.
+const SHEET_ROUNDS: [(usize, u32); 3] = [(128, 60), (32, 10), (0, 1)];
 /// Up to so many rounds an effort is a light one.
 const LIGHT_ROUNDS: u32 = 3;
 /// What a layout of a sheet, of a stick costs to find, in section starts of a board: rough, but the same everywhere.
@@ -199,9 +200,11 @@ impl Cutter {
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, work)
             }
             Cutter::Sheet(engine, items, credit) => {
-                let p = engine.best_within(prices, limits, &mut scratch.sheet, SHEET_ROUNDS);
+                let rounds = SHEET_ROUNDS.iter().find(|(states, _)| effort.states >= *states).map_or(1, |of| of.1);
+                let p = engine.best_within(prices, limits, &mut scratch.sheet, rounds);
                 let upper = with_credit(p.upper, items, *credit, prices);
-                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, SHEET_WORK)
+                let work = SHEET_WORK * u64::from(rounds);
+                Found::new(Shape::Sheet(p.layout), &p.counts, p.value, upper, prices, work)
             }
             Cutter::Stick(stock) => {
                 let p = stick::best_within(stock, prices, limits).expect(STICK);

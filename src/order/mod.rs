@@ -132,9 +132,6 @@ impl GradeOrder {
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum OrderError {
-    /// The job has something the planner does not serve.
-    #[error(transparent)]
-    NotServed(#[from] plan::MakeError),
     #[error("no part of the job is made of {species}; the job asks for {asked}")]
     NoSuchSpecies { species: String, asked: String },
     #[error("no part can be made from {species} of these thicknesses: {}", .why.join("; "))]
@@ -172,7 +169,6 @@ pub fn answer(
     progress: &(dyn Fn(LotsDone) + Sync),
 ) -> Result<Answer, OrderError> {
     let job = &of_species(job, &question.species)?;
-    plan::make::served(job)?;
     let (groups, left_out) = by_thickness(job, question)?;
     let mut sources = Vec::new();
     for (nominal, _) in &groups {

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use super::search::{Answer, Search, finished};
-use crate::job::{Job, MatchRule, Wanted};
+use crate::job::Job;
 use crate::measure::Money;
 use crate::milling::{self, StockRef};
 use crate::nesting::Progress;
@@ -37,17 +37,14 @@ impl Default for Options {
     }
 }
 
-/// Why no plan was made.
+/// Why no plan was made: a fault of the program, whatever the job and the pile are.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum MakeError {
-    /// The job asks for something this version cannot plan.
-    #[error("part `{part}` asks for {what}, which this version cannot plan yet; {cure}")]
-    NotServed { part: String, what: &'static str, cure: &'static str },
-    /// The optimiser contradicted itself: a fault of the program.
+    /// The optimiser contradicted itself.
     #[error("the answer contradicts itself: {0}")]
     Contradiction(#[from] BuildError),
-    /// The checker refused the plan: a fault of the program, never of the maker.
+    /// The checker refused the plan.
     #[error("the plan broke a rule of its own and was thrown away: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     Unlawful(Vec<Violation>),
 }
@@ -57,8 +54,7 @@ pub enum MakeError {
 /// `cancel` ends the search at once with the best plan so far; `progress` hears of every better plan or bound.
 ///
 /// # Errors
-/// [`MakeError::NotServed`] for parts that cannot be planned, [`MakeError::Unlawful`] when the checker finds a fault in
-/// the answer, which is then not given.
+/// [`MakeError::Contradiction`] and [`MakeError::Unlawful`], faults of the program: an answer that is not lawful is not given.
 pub fn make(
     job: &Job,
     pile: &Pile,
@@ -66,7 +62,6 @@ pub fn make(
     cancel: &AtomicBool,
     progress: &(dyn Fn(&Progress) + Sync),
 ) -> Result<ShopPlan, MakeError> {
-    served(job)?;
     let start = Instant::now();
     let Answer { milled, outcome, choice } = Search { job, pile, options, cancel, progress }.run(start);
     let outcome = milled.opened(&outcome);
@@ -100,19 +95,4 @@ pub fn make(
     }
     let violations = check(job, pile, &plan);
     if violations.is_empty() { Ok(plan) } else { Err(MakeError::Unlawful(violations)) }
-}
-
-/// Runs and neighbours are planned on boards alone.
-pub(crate) fn served(job: &Job) -> Result<(), MakeError> {
-    for part in &job.parts {
-        let rule = part.matching.as_ref().map(|matching| matching.rule);
-        if matches!(part.stock, Wanted::Material(_)) && matches!(rule, Some(MatchRule::Run | MatchRule::Side)) {
-            return Err(MakeError::NotServed {
-                part: part.id.clone(),
-                what: "a match `run` or `side` from a sheet or a stick",
-                cure: "match it by `board` (one sheet or stick), or plan the matched pieces as one part and part it later",
-            });
-        }
-    }
-    Ok(())
 }

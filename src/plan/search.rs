@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use super::choices::{Choice, broken, ways};
 use super::make::Options;
 use crate::job::{Job, Part};
-use crate::milling::{self, Milled};
+use crate::milling::{self, InRows, Milled};
 use crate::nesting::{self, Hint, Limits, Outcome, Progress, Why};
 use crate::pile::Pile;
 
@@ -122,7 +122,31 @@ impl Search<'_> {
     fn solved(&self, milled: &Milled, floors: &Floors, at: &[usize], share: Share) -> Outcome {
         let prices = floors.cuts.prices().map(|prices| floors.ways.prices_of(milled, prices, at));
         let hint = Hint { prices, bound: floors.least(&floors.all, Some(at)) };
-        nesting::solve_knowing(&milled.problem, &self.limits(share, self.progress), &hint)
+        match milled.in_rows() {
+            Some(rows) => self.solved_in_rows(milled, &rows, &hint, share),
+            None => nesting::solve_knowing(&milled.problem, &self.limits(share, self.progress), &hint),
+        }
+    }
+
+    /// Solves what is milled with the rows of sheets and sticks kept, and spends the rest on what plans cost at least, for
+    /// which the pieces of a row are free.
+    fn solved_in_rows(&self, milled: &Milled, rows: &InRows, hint: &Hint, share: Share) -> Outcome {
+        let heard = |now: &Progress| (self.progress)(&Progress { bound: hint.bound, ..*now });
+        let in_rows = Hint { prices: hint.prices.as_ref().map(|prices| rows.prices(prices)), ..*hint };
+        let kept = nesting::solve_knowing(&rows.problem, &self.limits(share.first(2, 3), &heard), &in_rows);
+        let mut outcome = rows.opened(&kept);
+        if outcome.why == Why::Work && share.work.is_none() {
+            outcome.why = Why::Time;
+        }
+        if outcome.why != Why::Cancelled {
+            let free = nesting::solve_knowing(&milled.problem, &self.limits(share.less(kept.work), &|_| ()), hint);
+            // What is proven holds for all that make at least what that answer does.
+            if free.made.iter().zip(&outcome.made).all(|(free, made)| free <= made) {
+                outcome.bound = free.bound;
+            }
+            outcome.work += free.work;
+        }
+        outcome
     }
 
     /// Plans the only choice there is, after bounding all plans where the optimiser's own bound cannot count on what is asked.

@@ -57,7 +57,6 @@ kinds! {
     WrongHost, "wrong-host", 421, "This service answers to other names";
     Invalid, "invalid", 422, "The body says something that cannot be";
     KeyUsed, "key-used", 422, "This key was used for another request";
-    NotPlanned, "not-planned", 422, "The job cannot be planned";
     NotDrawn, "not-drawn", 422, "The plan cannot be drawn";
     Busy, "busy", 429, "All hands are full";
     Fault, "fault", 500, "A fault of the program";

@@ -482,8 +482,7 @@ fn ended(made: Result<ShopPlan, MakeError>) -> Ended {
             let best = (!empty).then(|| Best::at_end(&plan));
             Ended { state, best, plan: (!empty).then(|| plan::file::write_json(&plan)), problem: None }
         }
-        Err(error @ (MakeError::Contradiction(_) | MakeError::Unlawful(_))) => failed(&Problem::fault(&error)),
-        Err(error) => failed(&Problem::new(Kind::NotPlanned, error.to_string())),
+        Err(error) => failed(&Problem::fault(&error)),
     }
 }
 

@@ -312,9 +312,9 @@ fn matching(group: &'static str) -> impl Strategy<Value = Value> {
     })
 }
 
-/// A part in the group, if the group's rule is one for its kind of stock.
+/// A part in the group, if any.
 fn matched(mut part: Value, matching: Option<&Value>) -> Value {
-    if let Some(matching) = matching.filter(|m| part["species"].is_string() || m["rule"] == "board") {
+    if let Some(matching) = matching {
         part["match"] = matching.clone();
     }
     part

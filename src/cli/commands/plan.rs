@@ -11,7 +11,7 @@ use crate::cli::{input, output};
 use crate::draw::{self, DrawError, DrawOptions};
 use crate::job::Job;
 use crate::pile::Pile;
-use crate::plan::{self, MakeError, ShopPlan, Status, Stop};
+use crate::plan::{self, ShopPlan, Status, Stop};
 
 pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
     let job = input::read_job(&settings.job)?;
@@ -20,10 +20,7 @@ pub fn run(settings: &PlanSettings) -> Result<Ending, Failure> {
     let reporter = Reporter::new(settings.reporting);
     let made = plan::make(&job, &pile, &settings.options, cancel, &|progress| reporter.tell(progress));
     reporter.finish();
-    let plan = made.map_err(|error| match error {
-        MakeError::NotServed { .. } => Failure::input(format!("{}: {error}", settings.job.job.display())),
-        MakeError::Contradiction(_) | MakeError::Unlawful(_) => Failure::Fault(error.to_string()),
-    })?;
+    let plan = made.map_err(|error| Failure::Fault(error.to_string()))?;
     if plan.stop == Stop::Cancelled && plan.pieces_placed == 0 {
         // An empty plan must not take the place of an older one that may be good.
         return Err(Failure::Interrupted);

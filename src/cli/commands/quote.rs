@@ -10,7 +10,7 @@ use crate::cli::{input, output};
 use crate::draw::offer;
 use crate::job::Job;
 use crate::pile::Pile;
-use crate::plan::{self, MakeError, ShopPlan, Stop};
+use crate::plan::{self, ShopPlan, Stop};
 use crate::quote::page::Page;
 use crate::quote::{self, Date, InsteadError, Occasion, Quote, QuoteError};
 
@@ -37,7 +37,7 @@ pub fn run(settings: &QuoteSettings) -> Result<Ending, Failure> {
                 interrupted = true;
                 break;
             }
-            Err(InsteadError::Make(error)) => return Err(not_made(settings, &error)),
+            Err(InsteadError::Make(error)) => return Err(Failure::Fault(error.to_string())),
             Err(InsteadError::Quote(error)) => return Err(refused(settings, &error)),
             Err(error) => return Err(Failure::input(format!("--instead: {error}"))),
         }
@@ -54,15 +54,8 @@ fn planned(settings: &QuoteSettings, job: &Job, pile: &Pile, cancel: &AtomicBool
     let reporter = Reporter::new(settings.reporting);
     let made = plan::make(job, pile, &settings.options, cancel, &|progress| reporter.tell(progress));
     reporter.finish();
-    let plan = made.map_err(|error| not_made(settings, &error))?;
+    let plan = made.map_err(|error| Failure::Fault(error.to_string()))?;
     if plan.stop == Stop::Cancelled && plan.pieces_placed == 0 { Err(Failure::Interrupted) } else { Ok(plan) }
-}
-
-fn not_made(settings: &QuoteSettings, error: &MakeError) -> Failure {
-    match error {
-        MakeError::NotServed { .. } => Failure::input(format!("{}: {error}", settings.job.job.display())),
-        MakeError::Contradiction(_) | MakeError::Unlawful(_) => Failure::Fault(error.to_string()),
-    }
 }
 
 fn refused(settings: &QuoteSettings, error: &QuoteError) -> Failure {

@@ -51,7 +51,7 @@ impl Bench {
                 sheets: Vec::new(),
                 sticks: Vec::new(),
             },
-            milled: Milled { problem: Problem::default(), items: Vec::new(), stock: Vec::new() },
+            milled: Milled { problem: Problem::default(), items: Vec::new(), stock: Vec::new(), rows: Vec::new() },
             outcome: Outcome {
                 layouts: Vec::new(),
                 made: Vec::new(),

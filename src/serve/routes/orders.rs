@@ -48,7 +48,6 @@ async fn orders(app: Shared, request: HttpRequest, payload: web::Payload) -> Res
 /// What an order that cannot be answered says, and of which part of the body.
 fn refusal(error: &OrderError) -> Problem {
     let pointer = match error {
-        OrderError::NotServed(_) => "/job",
         OrderError::NoPastBoards { .. } => "/past",
         _ => "/order",
     };

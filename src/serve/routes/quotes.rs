@@ -20,7 +20,6 @@ use super::documents::HTML;
 use super::plans::example;
 use super::{Shared, attended};
 use crate::draw::offer;
-use crate::plan::MakeError;
 use crate::quote::page::Page;
 use crate::quote::{self, Alternative, Instead, InsteadError, Quote, QuoteError};
 
@@ -90,7 +89,7 @@ fn not_had(at: usize, error: &InsteadError) -> Problem {
     match error {
         InsteadError::Quote(error) => refused(error),
         InsteadError::Cancelled => Problem::new(Kind::Closing, error.to_string()),
-        InsteadError::Make(MakeError::Contradiction(_) | MakeError::Unlawful(_)) => Problem::fault(error),
+        InsteadError::Make(_) => Problem::fault(error),
         _ => Problem::invalid(vec![BodyError::at(format!("/instead/{at}"), error.to_string())]),
     }
 }
