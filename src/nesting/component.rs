@@ -4,6 +4,8 @@
 //! of column generation, a cut on the choice of stock, a round of the walk through better answers. What a step is follows
 //! from the work spent so far, never from a clock. Which component is next is `solve`'s business.
 
+use std::time::Instant;
+
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rustc_hash::FxHashMap;
@@ -17,9 +19,10 @@ use super::engine::{Engine, Scratch};
 use super::improve::{Stop, Walk};
 use super::master::Column;
 use super::pack::{Aim, Spend, Task, Tree};
-use super::problem::Problem;
+use super::problem::{Limits, Problem};
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
+use super::sticks;
 use super::ways::Asked;
 
 /// Rounds of the walk between two restarts from the best answer.
@@ -40,6 +43,8 @@ const TREES: usize = 12;
 const CLOSE: i64 = 2500;
 /// With more, one part in so many does.
 const MANY_SHARE: u64 = 10;
+/// One part in so many of the time goes to sticks that share a job with other stock.
+const FOR_STICKS: u32 = 6;
 /// Classes of stock up to which a dive over all of them is worth its time.
 const DIVABLE: usize = 60;
 
@@ -52,7 +57,7 @@ pub struct Component {
     pub best: Solution,
     pub bound: i64,
     pub work: u64,
-    /// Rounds of column generation so far.
+    /// How often it was bounded so far, mostly by a round of column generation.
     pub rounds_of_bound: usize,
     colgen: Colgen,
     choice: Choice,
@@ -110,6 +115,24 @@ impl Component {
     /// What the best answer may still cost too much.
     pub fn apart(&self) -> i64 {
         self.best.cost - self.bound
+    }
+
+    /// Where all stock is sticks, answers by the road that is theirs, for a share of the time or work there is.
+    pub fn settle_sticks(&mut self, limits: &Limits) {
+        let now = Instant::now();
+        let share = Limits {
+            deadline: limits.deadline.map(|end| now + end.saturating_duration_since(now) / FOR_STICKS),
+            work: limits.work.map(|work| work / u64::from(FOR_STICKS)),
+            progress: &|_| (),
+            ..*limits
+        };
+        let Some(answer) = sticks::solve(&self.problem, &self.target, &share) else { return };
+        let mut cut = Solution::empty(&self.problem);
+        answer.placed.into_iter().for_each(|placed| cut.place(placed));
+        self.keep(&cut);
+        self.bound = self.bound.max(answer.bound);
+        self.rounds_of_bound += 1;
+        self.work += answer.work;
     }
 
     /// One step of the search.

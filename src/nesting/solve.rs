@@ -272,6 +272,7 @@ impl<'a> Run<'a> {
     fn refine(&mut self, target: &[u32], prices: &[i64], known: i64) -> (Why, i64) {
         let engines = std::mem::take(&mut self.engines);
         let mut split = Split::new(self.problem, engines, target, &self.best, prices, self.limits.seed);
+        split.components.iter_mut().for_each(|component| component.settle_sticks(self.limits));
         let opening = self.work;
         let stop = || self.limits.called_off().is_some();
         let bound = |split: &Split| split.bound().max(known);

@@ -4,7 +4,9 @@
 //! lengths add up to no more than the room (the kerf identity). Sticks that take the same pieces at the same kerf
 //! form a family: one knapsack answers for all of them. Nothing here searches.
 
+use super::super::layout::Shape;
 use super::super::problem::{Credit, Kind, Problem, StickStock};
+use super::super::solution::Placed;
 use super::super::stick::{credit_of, earned, lay, shortest};
 
 /// Most cells along a stick: a finer measure is rounded, up for plans and down for bounds.
@@ -140,8 +142,8 @@ impl<'a> Case<'a> {
         open.filter_map(|class| self.pattern(class, counts.to_vec())).min_by_key(|pattern| pattern.net)
     }
 
-    /// The saw lines of a pattern and what it costs, as the problem states it.
-    pub fn lay(&self, pattern: &Pattern) -> (super::super::layout::StickLayout, i64) {
+    /// The saw lines of a pattern, what it makes and what it costs, as the problem states it.
+    pub fn placed(&self, pattern: &Pattern) -> Placed {
         let class = &self.classes[pattern.class];
         let pieces: Vec<usize> = pattern
             .counts
@@ -153,7 +155,9 @@ impl<'a> Case<'a> {
             .collect();
         let layout = lay(class.stick, class.credit, &pieces);
         let net = class.cost - credit_of(class.credit, &layout);
-        (layout, net)
+        let mut counts: Vec<(usize, u32)> = pattern.counts.iter().map(|&(k, n)| (self.items[k], n)).collect();
+        counts.sort_unstable();
+        Placed { stock: class.stock, shape: Shape::Stick(layout), counts, net }
     }
 }
 

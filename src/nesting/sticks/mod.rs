@@ -26,8 +26,9 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rustc_hash::FxHashMap;
 
-use super::layout::{Layout, Outcome, Shape, Why};
+use super::layout::{Layout, Outcome, Why};
 use super::problem::{Limits, Problem, Progress};
+use super::solution::Placed;
 use branch::Tree;
 use case::{Case, Pattern};
 use dive::Choice;
@@ -49,7 +50,7 @@ const MOST_DIVES: usize = 200;
 #[derive(Clone, Debug)]
 pub(super) struct Answer {
     /// One entry a stick used, in the order of the stock.
-    pub layouts: Vec<Layout>,
+    pub placed: Vec<Placed>,
     /// Sum of cost less credit, micro-units.
     pub cost: i64,
     /// No answer that makes the target costs less, micro-units.
@@ -67,15 +68,10 @@ pub(super) fn solve(problem: &Problem, target: &[u32], limits: &Limits) -> Optio
     let mut search = Search::new(case, limits);
     let why = search.run();
     let best = search.best?;
-    let mut layouts = Vec::with_capacity(best.patterns.len());
-    let mut cost = 0;
-    for pattern in &best.patterns {
-        let (layout, net) = search.case.lay(pattern);
-        layouts.push(Layout { stock: search.case.classes[pattern.class].stock, shape: Shape::Stick(layout) });
-        cost += net;
-    }
-    layouts.sort_by_key(|layout| layout.stock);
-    Some(Answer { layouts, cost, bound: search.bound.min(cost), why, work: search.stop.work })
+    let mut placed: Vec<Placed> = best.patterns.iter().map(|pattern| search.case.placed(pattern)).collect();
+    placed.sort_by_key(|placed| placed.stock);
+    let cost = placed.iter().map(|placed| placed.net).sum();
+    Some(Answer { placed, cost, bound: search.bound.min(cost), why, work: search.stop.work })
 }
 
 /// The outcome for a whole problem of sticks; `None` as `solve` says.
@@ -83,7 +79,7 @@ pub(super) fn outcome(problem: &Problem, limits: &Limits) -> Option<Outcome> {
     let target: Vec<u32> = problem.items.iter().map(|item| item.demand).collect();
     let answer = solve(problem, &target, limits)?;
     Some(Outcome {
-        layouts: answer.layouts,
+        layouts: answer.placed.into_iter().map(|p| Layout { stock: p.stock, shape: p.shape }).collect(),
         shortage_proven: vec![false; target.len()],
         made: target,
         cost: answer.cost,

@@ -4,6 +4,7 @@ use std::sync::atomic::AtomicBool;
 
 use proptest::prelude::*;
 
+use super::super::layout::Shape;
 use super::super::problem::{Credit, Item, Kind, Limits, Problem, Product, StickStock, Stock};
 use super::super::stick;
 use super::case::Case;
@@ -97,7 +98,7 @@ proptest! {
         };
         // What a greedy start and the dives miss on tight supply is left to the general road; all else is exact.
         let Some(answer) = run(&problem, 100_000) else { return Ok(()) };
-        for layout in &answer.layouts {
+        for layout in &answer.placed {
             let Shape::Stick(cuts) = &layout.shape else { panic!("a stick") };
             prop_assert_eq!(stick::verify(&problem.stock[layout.stock], cuts), Ok(()));
         }
@@ -178,7 +179,7 @@ fn the_textbook_rolls_take_453() {
     let problem = problem(&[(100, 1_000_000, 2_000)], 0, 0, None, &[(45, 97), (36, 610), (31, 395), (14, 211)]);
     let answer = run(&problem, 5_000).expect("sticks make it");
     assert_eq!((answer.cost, answer.bound, answer.why), (453_000_000, 453_000_000, Why::Proven));
-    assert_eq!(answer.layouts.len(), 453);
+    assert_eq!(answer.placed.len(), 453);
 }
 
 /// Fieldhouse 1990 (The duality gap in trim problems; value from memory): sticks of 132, pieces of 44, 33 and 12; their
