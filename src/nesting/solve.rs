@@ -21,6 +21,9 @@ use super::sticks;
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
+/// The first ones take a light look at the stock: the refinement makes more of a plan than care here does.
+const LIGHT: usize = 3;
+const FIRST_LOOK: Effort = Effort { states: 1, rounds: 2, ..Effort::starts(3) };
 /// Once so much work is spent on that, three tries are enough.
 const OPENING: u64 = 10_000;
 /// With so much work spent, no more copies are looked for than were made.
@@ -155,12 +158,12 @@ impl<'a> Run<'a> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
         for attempt in 0..ATTEMPTS {
-            if attempt >= 3 && self.work > OPENING {
+            if attempt >= LIGHT && self.work > OPENING {
                 return;
             }
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
-            let effort = FILLING;
+            let effort = if attempt < LIGHT { FIRST_LOOK } else { FILLING };
             let (ground, at) = (self.ground(), &mut scratch);
             let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
             self.work += work;

@@ -6,6 +6,7 @@
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -20,6 +21,8 @@ use crate::pile::Pile;
 const FLOORS: u32 = 3;
 /// One part in so many goes to plans with equal staves first, where staves may have any width.
 const EQUAL: u32 = 3;
+/// A first plan of free staves, with their bound, takes up to so many times as long as one of equal staves.
+const FREE_TAKES: u32 = 16;
 /// Most choices that are planned, and most of layers and staves among them.
 const MOST_PLANNED: usize = 8;
 const MOST_WAYS: usize = 4;
@@ -77,10 +80,29 @@ impl Search<'_> {
         // Equal staves are few pieces to choose from, so that a good plan of them is found long before one of free staves.
         let mut equal = self.job.clone();
         equal.parts.iter_mut().filter_map(|part| part.panel.as_mut()).for_each(|panel| panel.equal = true);
-        let heard = |now: &Progress| (self.progress)(&Progress { bound: 0, ..*now });
-        let of_equal = Search { job: &equal, progress: &heard, ..*self }.searched(whole.first(1, EQUAL));
-        let rest = Share { start: Instant::now(), ..whole.less(work.unwrap_or(0) / u64::from(EQUAL)) };
-        self.better_of(self.searched(rest), of_equal)
+        let first_plan = OnceLock::new();
+        let heard = |now: &Progress| {
+            if now.made == now.asked {
+                first_plan.get_or_init(|| start.elapsed());
+            }
+            (self.progress)(&Progress { bound: 0, ..*now });
+        };
+        let with_equal = Search { job: &equal, progress: &heard, ..*self };
+        let of_equal = with_equal.searched(whole.first(1, EQUAL));
+        let begun = Instant::now();
+        let rest = Share { start: begun, ..whole.less(work.unwrap_or(0) / u64::from(EQUAL)) };
+        let too_short = |end: Instant, first: Duration| end.saturating_duration_since(begun) < first * FREE_TAKES;
+        if deadline.zip(first_plan.get().copied()).is_none_or(|(end, first)| !too_short(end, first)) {
+            return self.better_of(self.searched(rest), of_equal);
+        }
+        // Free staves would not be planned in time: they are only bounded.
+        let floors = Floors::of(self, &ways(self.job, self.pile), rest.first(1, FLOORS));
+        let again = with_equal.searched(Share { start: Instant::now(), ..rest });
+        let best = if merit(self.job, &again) > merit(self.job, &of_equal) { again } else { of_equal };
+        let made = finished(self.job, &best.milled, &best.outcome);
+        let bound = floors.least(&made, None);
+        let ended = best.outcome.why;
+        self.bounded(best, bound, ended)
     }
 
     /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first.
@@ -90,17 +112,21 @@ impl Search<'_> {
         }
         let made = finished(self.job, &equal.milled, &equal.outcome);
         let bound = Proven::of(self.job, &free).of_making(self.job, &made).unwrap_or(0);
+        self.bounded(equal, bound, free.outcome.why)
+    }
+
+    /// A plan made with equal staves, with what is proven of free ones; `ended` is why their search did.
+    fn bounded(&self, equal: Answer, bound: i64, ended: Why) -> Answer {
         let cost = equal.outcome.cost.saturating_add(equal.choice.worth(self.job));
-        let why = match free.outcome.why {
+        let why = match ended {
             Why::Cancelled => Why::Cancelled,
             _ if nesting::is_proven(cost, bound) => Why::Proven,
             Why::Time | Why::Proven | Why::Gap if self.options.work.is_none() => Why::Time,
             _ => Why::Work,
         };
-        let proof = free.outcome.proof;
         // That equal staves cannot make more says nothing of free ones.
         let shortage_proven = vec![false; equal.outcome.shortage_proven.len()];
-        Answer { outcome: Outcome { bound, why, proof, shortage_proven, ..equal.outcome }, ..equal }
+        Answer { outcome: Outcome { bound, why, shortage_proven, ..equal.outcome }, ..equal }
     }
 
     /// Searches within `whole`.
