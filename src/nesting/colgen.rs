@@ -13,10 +13,10 @@ use super::board::Effort;
 use super::bound::lagrangian;
 use super::construct::Ground;
 use super::engine::{Found, Memory, Scratch};
-use super::improve::Stop;
 use super::master::{Column, Relaxed, relax};
 use super::pack::Known;
 use super::problem::Problem;
+use super::problem::Stop;
 use super::ways::Asked;
 
 /// Thousandths of the master's prices in the mix; the rest is the prices of the best bound.
@@ -212,7 +212,7 @@ impl Colgen {
             .map_init(Scratch::default, |scratch, (s, ((engine, stock), memory))| {
                 let enough = if skimp { stock.cost } else { 0 };
                 let effort = Effort { enough, slack: stock.cost / SLACK, ..effort(s) };
-                (!stop()).then(|| engine.recalling(prices, most, memory, scratch, effort))
+                (!stop()).then(|| engine.recalling(prices, most, memory, scratch, effort, stop))
             })
             .collect()
     }

@@ -16,10 +16,10 @@ use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
-use super::improve::{Stop, Walk};
+use super::improve::Walk;
 use super::master::Column;
-use super::pack::{Aim, Spend, Task, Tree};
-use super::problem::{Limits, Problem};
+use super::pack::{Aim, Spend, Task, Tree, pack};
+use super::problem::{Limits, Problem, Stop};
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
 use super::sticks;
@@ -37,6 +37,8 @@ const FEW: usize = 14;
 const FEW_SHARE: u64 = 3;
 /// Work on the answers from one choice of stock each time it comes back, about.
 const PACKING: u64 = 4_000;
+/// When a choice comes back so many times more, an answer is looked for in it, each time with twice the work.
+const ANSWERS_EVERY: u32 = 3;
 /// Searches of choices kept, to be taken further when the choice comes back.
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
@@ -239,6 +241,9 @@ impl Component {
             self.dive(&chosen, stop);
             return;
         }
+        if times % ANSWERS_EVERY == 1 {
+            self.pack_an_answer(&chosen, PACKING << (times / ANSWERS_EVERY).min(8), stop);
+        }
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let mut tree = match self.trees.iter().position(|(of, _)| *of == chosen) {
             Some(at) => self.trees.remove(at).1,
@@ -268,6 +273,21 @@ impl Component {
         self.trees.push((chosen, tree));
         if self.trees.len() > TREES {
             self.trees.remove(0);
+        }
+    }
+
+    /// A search for an answer from just the stock that is `chosen`, by light efforts.
+    fn pack_an_answer(&mut self, chosen: &[u32], budget: u64, stop: Stop) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        let task = Task { target: &self.target, stock: chosen, aim: Aim::Answer };
+        let spend = Spend { cutoff: self.best.cost, budget, plunge: true };
+        let packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
+        self.work += packing.work;
+        for column in packing.columns {
+            self.colgen.offer(column);
+        }
+        if let Some(answer) = packing.answer {
+            self.keep(&answer);
         }
     }
 

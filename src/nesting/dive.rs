@@ -10,9 +10,9 @@ use rustc_hash::FxHashSet;
 use super::board::Effort;
 use super::construct::Ground;
 use super::engine::Scratch;
-use super::improve::Stop;
 use super::master::{Column, relax};
 use super::pack::{Aim, Known, Spend, Task, pack};
+use super::problem::Stop;
 use super::solution::{Placed, Solution};
 
 /// Layouts whose share is at least this are fixed together; else the one of the greatest share alone.

@@ -5,7 +5,7 @@
 
 use super::board::{BoardEngine, Effort, Memory as BoardMemory, Scratch as BoardScratch};
 use super::layout::{BoardLayout, Shape};
-use super::problem::{Credit, Kind, SheetStock, Stock, Together};
+use super::problem::{Credit, Kind, SheetStock, Stock, Stop, Together, never};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
 use super::stick;
 use super::together;
@@ -96,10 +96,11 @@ impl Engine {
     /// A lawful layout with at most `limits[item]` pieces of each item, as good as the engine finds; no layout within the
     /// limits is worth more than its `upper`.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
-        self.recalling(prices, limits, &mut Memory::default(), scratch, effort)
+        self.recalling(prices, limits, &mut Memory::default(), scratch, effort, &never)
     }
 
-    /// [`Engine::best_within`] from what was learned at earlier prices with like limits.
+    /// [`Engine::best_within`] from what was learned at earlier prices with like limits. Told to stop, it makes do with what
+    /// it has found.
     pub fn recalling(
         &self,
         prices: &[i64],
@@ -107,10 +108,11 @@ impl Engine {
         memory: &mut Memory,
         scratch: &mut Scratch,
         effort: Effort,
+        stop: Stop,
     ) -> Found {
-        let mut found = self.laying(prices, limits, memory, scratch, effort);
+        let mut found = self.laid(prices, limits, memory, scratch, effort, stop);
         if let Some(cutter) = &self.wider {
-            let bounding = cutter.best_within(prices, limits, &mut memory.wider, scratch, effort);
+            let bounding = cutter.best_within(prices, limits, &mut memory.wider, scratch, effort, stop);
             found.work += bounding.work;
             found.upper = bounding.upper;
         }
@@ -126,13 +128,25 @@ impl Engine {
         scratch: &mut Scratch,
         effort: Effort,
     ) -> Found {
+        self.laid(prices, limits, memory, scratch, effort, &never)
+    }
+
+    fn laid(
+        &self,
+        prices: &[i64],
+        limits: &[u32],
+        memory: &mut Memory,
+        scratch: &mut Scratch,
+        effort: Effort,
+        stop: Stop,
+    ) -> Found {
         let mut first = true;
         let own = &mut memory.own;
         let lightly = effort.rounds <= LIGHT_ROUNDS;
         together::keeping(&self.together, prices, limits, lightly, &mut |prices, limits| {
             // With other limits, what was learned about these is of no use.
             let (mut other, again) = (BoardMemory::default(), !std::mem::take(&mut first));
-            self.own.best_within(prices, limits, if again { &mut other } else { own }, scratch, effort)
+            self.own.best_within(prices, limits, if again { &mut other } else { own }, scratch, effort, stop)
         })
     }
 
@@ -190,11 +204,12 @@ impl Cutter {
         memory: &mut BoardMemory,
         scratch: &mut Scratch,
         effort: Effort,
+        stop: Stop,
     ) -> Found {
         match self {
             Cutter::Board(engine, coarse) => {
                 let engine = coarse.as_ref().filter(|_| effort.coarse).unwrap_or(engine);
-                let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort);
+                let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort, stop);
                 // A board at which nothing is worth a look takes its time too.
                 let work = u64::from(p.evaluations).max(1);
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, work)

@@ -114,7 +114,8 @@ fn board(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
     loop {
         let began = Instant::now();
         // What was found before is kept in the memory, so the last layout is the best of all calls.
-        let p = engine.best_within_from(prices, limits, &mut memory, &mut scratch, effort);
+        let p = engine
+            .best_within_from(prices, limits, &mut memory, &mut scratch, effort, &|| budget.called_off().is_some());
         upper = upper.min(p.upper).max(p.value);
         let before = std::mem::replace(&mut open, upper - p.value);
         let spent = began.elapsed();

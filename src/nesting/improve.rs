@@ -14,13 +14,11 @@ use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Memory, Scratch};
 use super::pack::{Aim, Known, Spend, Task, pack};
+use super::problem::Stop;
 use super::solution::{Placed, Solution};
 
 /// Work on packing one neighbourhood.
 const PACKING: u64 = 1_500;
-
-/// Says when to give up.
-pub type Stop<'a> = &'a (dyn Fn() -> bool + Sync);
 
 /// Neighbourhoods a round at the most; more than the cores of a shop's machine, so that all of them are used.
 const PER_ROUND: usize = 4;

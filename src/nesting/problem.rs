@@ -321,6 +321,14 @@ impl Limits<'_> {
     }
 }
 
+/// Says when to give up.
+pub type Stop<'a> = &'a (dyn Fn() -> bool + Sync);
+
+/// Gives up at nothing.
+pub const fn never() -> bool {
+    false
+}
+
 /// How a run is going.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Progress {

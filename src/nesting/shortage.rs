@@ -15,9 +15,8 @@ use rustc_hash::FxHashSet;
 use super::board::Effort;
 use super::construct::Ground;
 use super::engine::Scratch;
-use super::improve::Stop;
 use super::master::{Column, relax};
-use super::problem::{Item, Problem};
+use super::problem::{Item, Problem, Stop};
 use super::solution::priority_levels;
 
 /// Layouts computed at the most, over the whole proof: a few seconds on large piles, far less on small ones.

@@ -6,8 +6,7 @@
 
 use super::component::Component;
 use super::engine::Engine;
-use super::improve::Stop;
-use super::problem::{Problem, Stock};
+use super::problem::{Problem, Stock, Stop};
 use super::solution::{Placed, Solution};
 
 /// The components of a problem, and where their classes of stock and items are in it.

@@ -10,6 +10,7 @@ use super::section::Scratch;
 use super::usage::Usage;
 use super::{BoardEngine, Effort, Priced};
 use crate::nesting::layout::{BlankAt, BoardLayout, SectionAt, StripAt};
+use crate::nesting::problem::{Stop, never};
 
 /// A step after which the upper value fell makes the next one longer by this factor, any other shorter.
 const LONGER: f64 = 1.1;
@@ -45,10 +46,11 @@ impl BoardEngine {
     /// The layout is lawful and never exceeds a limit; `upper` is proven for layouts within the limits. They meet when the
     /// items that are short can be counted in `effort.states`, and often without.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Priced {
-        self.best_within_from(prices, limits, &mut Memory::default(), scratch, effort)
+        self.best_within_from(prices, limits, &mut Memory::default(), scratch, effort, &never)
     }
 
-    /// [`BoardEngine::best_within`] from what earlier calls with the same limits learned, which is kept in `memory`.
+    /// [`BoardEngine::best_within`] from what earlier calls with the same limits learned, which is kept in `memory`; told to
+    /// stop, it makes do with what it has found.
     pub fn best_within_from(
         &self,
         prices: &[i64],
@@ -56,6 +58,7 @@ impl BoardEngine {
         memory: &mut Memory,
         scratch: &mut Scratch,
         effort: Effort,
+        stop: Stop,
     ) -> Priced {
         let mut search = Within::new(self, prices, limits, memory, effort.states);
         let mut evaluations = 0;
@@ -65,7 +68,7 @@ impl BoardEngine {
             evaluations += found.evaluations * usage.states as u32;
             let done = search.take(&found);
             let proven = search.upper - search.best.value <= effort.slack || search.upper <= effort.enough;
-            if proven || done || !search.adapt(&found) {
+            if proven || done || stop() || !search.adapt(&found) {
                 break;
             }
         }

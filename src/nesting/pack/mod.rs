@@ -20,8 +20,8 @@ use rustc_hash::FxHashSet;
 
 use super::construct::Ground;
 use super::engine::{Memory, Scratch};
-use super::improve::Stop;
 use super::master::Column;
+use super::problem::Stop;
 use super::solution::{Solution, room};
 use node::{DEEPER, Outcome};
 

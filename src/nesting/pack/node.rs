@@ -8,8 +8,8 @@ use rustc_hash::FxHashMap;
 use super::super::board::Effort;
 use super::super::construct::{Candidate, FILLING, Judge, construct};
 use super::super::engine::Scratch;
-use super::super::improve::Stop;
 use super::super::master::{Column, Relaxed, relax};
+use super::super::problem::Stop;
 use super::super::solution::{Placed, Solution};
 use super::{Node, Pack, Rule, What};
 
@@ -62,6 +62,13 @@ pub(super) enum Outcome {
     Deepen,
 }
 
+/// How a round is priced: at which prices of items and rows, with what effort.
+struct Pricing<'a> {
+    at: Vec<i64>,
+    effort: Effort,
+    stop: Stop<'a>,
+}
+
 /// What a round of pricing came to.
 #[derive(Clone, Copy)]
 struct Priced {
@@ -93,7 +100,7 @@ impl Pack<'_> {
             } else {
                 relaxed.prices.iter().zip(&node.center).map(|(&a, &b)| a / 2 + b / 2).collect()
             };
-            let priced = self.price(&mut node, &rows, &limits, &relaxed, at, efforts[step]);
+            let priced = self.price(&mut node, &rows, &limits, &relaxed, Pricing { at, effort: efforts[step], stop });
             let value = relaxed.value;
             let met = value - node.bound as f64 <= MET * value;
             if round == 0 || !priced.grown {
@@ -203,9 +210,9 @@ impl Pack<'_> {
         rows: &[Rule],
         limits: &[Vec<u32>],
         relaxed: &Relaxed,
-        at: Vec<i64>,
-        effort: Effort,
+        pricing: Pricing,
     ) -> Priced {
+        let Pricing { at, effort, stop } = pricing;
         let items = self.tree.target.len();
         let (ground, seats) = (self.ground, &self.tree.seats);
         let of_seats =
@@ -218,7 +225,7 @@ impl Pack<'_> {
             .enumerate()
             .map_init(Scratch::default, |scratch, (seat, memory)| {
                 let effort = Effort { slack: ground.problem.stock[seats[seat]].cost / SLACK, ..effort };
-                ground.engines[seats[seat]].recalling(&prices[seat], &limits[seat], memory, scratch, effort)
+                ground.engines[seats[seat]].recalling(&prices[seat], &limits[seat], memory, scratch, effort, stop)
             })
             .collect();
         self.work += found.iter().map(|f| f.work).sum::<u64>();

@@ -18,7 +18,7 @@ use super::board::Effort;
 use super::bound::lagrangian;
 use super::choice::Choice;
 use super::engine::{Engine, Memory, Scratch};
-use super::problem::{Kind, Limits, Problem, Stock};
+use super::problem::{Kind, Limits, Problem, Stock, never};
 use super::{Asked, Outcome, Shape, SheetNode, Why, board, floors, sheet, solve, stick};
 use tiny::{Of, tiny};
 use truth::Truth;
@@ -138,7 +138,7 @@ proptest! {
                     prop_assert!(i128::from(found.upper) * denominator >= free, "{stock:?} {prices:?} {found:?} {free}");
                     for limits in [&limits, &space.limits] {
                         // What was learned at other prices and limits must not matter to the truth.
-                        let found = engine.recalling(&prices, limits, &mut memory, &mut scratch, effort);
+                        let found = engine.recalling(&prices, limits, &mut memory, &mut scratch, effort, &never);
                         let best = best(limits);
                         prop_assert!(
                             i128::from(found.upper) * denominator >= best,
