@@ -211,14 +211,14 @@ impl<'a> Mill<'a> {
     }
 
     /// The bundles that lie in a row and have pieces of sheets or sticks among them.
-    pub(super) fn rows(&self) -> Vec<super::Row> {
+    pub(super) fn rows(&self) -> Vec<super::MatchedRow> {
         let flat = |block: &Block| {
             block.members.iter().any(|m| matches!(self.job.parts[self.items[m.item].part].stock, Wanted::Material(_)))
         };
         let row = |bundle: &Bundle| {
             let block = bundle.blocks().into_iter().next().filter(flat)?;
             let members = block.members.iter().map(|member| member.item).collect();
-            Some(super::Row { rule: bundle.rule, copies: bundle.copies, members })
+            Some(super::MatchedRow { rule: bundle.rule, copies: bundle.copies, members })
         };
         self.bundles.iter().filter_map(row).collect()
     }

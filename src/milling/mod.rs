@@ -22,7 +22,7 @@ use crate::job::{Job, Part, Wanted};
 use crate::measure::{Length, Money, Units};
 use crate::milling::matches::Bundle;
 use crate::milling::mill::Mill;
-pub use crate::milling::rows::{InRows, Row};
+pub use crate::milling::rows::{InRows, MatchedRow};
 use crate::nesting::{Asked, BlankAt, BoardStock, Kind, Outcome, Problem, Shape, StripAt, Way};
 use crate::pile::{Board, Face, Pile, same_words};
 
@@ -36,7 +36,7 @@ pub struct Milled {
     /// Parallel to `problem.stock`.
     pub stock: Vec<MilledStock>,
     /// Pieces of sheets and sticks that must lie in a row, of which the problem knows nothing; see [`Milled::in_rows`].
-    pub rows: Vec<Row>,
+    pub rows: Vec<MatchedRow>,
 }
 
 impl Milled {

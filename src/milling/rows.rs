@@ -15,7 +15,7 @@ use crate::nesting::{
 
 /// Pieces that must lie in a row, at least one of them from a sheet or a stick.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Row {
+pub struct MatchedRow {
     pub rule: MatchRule,
     /// How many such rows are wanted.
     pub copies: u32,
@@ -107,7 +107,7 @@ impl Milled {
     pub(super) fn most_of_row(&self) -> Option<(usize, u32)> {
         let row = self.rows.first()?;
         (1..=row.members.len()).rev().find_map(|count| {
-            let part = Row { members: row.members[..count].to_vec(), ..row.clone() };
+            let part = MatchedRow { members: row.members[..count].to_vec(), ..row.clone() };
             let gives = |stock: &Stock| match &stock.kind {
                 Kind::Board(_) => false,
                 Kind::Sheet(sheet) => !rows_of_sheet(sheet, &part).is_empty(),
@@ -118,7 +118,7 @@ impl Milled {
     }
 
     /// A row as one kind of piece.
-    fn item_of_row(&self, row: &Row) -> Item {
+    fn item_of_row(&self, row: &MatchedRow) -> Item {
         let of = |&item: &usize| &self.problem.items[item];
         let product = row.members.first().map_or(0, |first| of(first).product);
         let (length, width): (Vec<i64>, Vec<i64>) = row.members.iter().map(of).map(|i| (i.length, i.width)).unzip();
@@ -164,7 +164,7 @@ impl Milled {
 }
 
 /// The ways a row may lie on a sheet: its pieces, the direction that parts them, the size of it all.
-fn rows_of_sheet(sheet: &SheetStock, row: &Row) -> Vec<(Vec<Laid>, Direction, (i64, i64))> {
+fn rows_of_sheet(sheet: &SheetStock, row: &MatchedRow) -> Vec<(Vec<Laid>, Direction, (i64, i64))> {
     // A row takes a stage; with one in all there would be none left, and 0 is any number of them.
     if sheet.stages == 1 && row.members.len() > 1 {
         return Vec::new();
@@ -181,7 +181,7 @@ fn rows_of_sheet(sheet: &SheetStock, row: &Row) -> Vec<(Vec<Laid>, Direction, (i
 }
 
 /// A row along a stick: its pieces, and how long it is. Nothing lies beside another piece on a stick.
-fn row_of_stick(stick: &StickStock, row: &Row) -> Option<(Vec<Laid>, i64)> {
+fn row_of_stick(stick: &StickStock, row: &MatchedRow) -> Option<(Vec<Laid>, i64)> {
     let all: Vec<Laid> = (0..stick.pieces.len()).map(|piece| Laid::of_stick(piece, stick)).collect();
     let members = laid(row, &all, false)?;
     let length = places(&members, Direction::Cross, stick.kerf).1;
@@ -190,7 +190,7 @@ fn row_of_stick(stick: &StickStock, row: &Row) -> Option<(Vec<Laid>, i64)> {
 }
 
 /// The pieces of a row, one after another, all turned or none; `None` when the stock cannot give one of them so.
-fn laid(row: &Row, pieces: &[Laid], turned: bool) -> Option<Vec<Laid>> {
+fn laid(row: &MatchedRow, pieces: &[Laid], turned: bool) -> Option<Vec<Laid>> {
     let of = |&item: &usize| pieces.iter().copied().find(|laid| laid.item == item && laid.turned == turned);
     row.members.iter().map(of).collect()
 }
