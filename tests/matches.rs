@@ -1,11 +1,13 @@
 //! Matched parts from the files to the plan: one board, one strip, neighbouring strips; kept whole, or broken at a price.
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use flitchwork::measure::{Length, Money};
 use flitchwork::plan::check::check;
 use flitchwork::plan::{Node, Options, Role, ShopPlan, Status, make};
 use flitchwork::{job, pile};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, TestRunner};
 use rstest::rstest;
 use serde_json::{Value, json};
 
@@ -69,12 +71,28 @@ fn drawer_fronts_lie_end_to_end_in_one_strip_a_kerf_apart() {
     assert_eq!(at, [("L", 1, Length::ZERO), ("L", 2, step), ("L", 3, step * 2)]);
 }
 
-/// A knot in the middle leaves 46 in on either side of it: no room for the row as one, though for each piece.
+/// A knot from 49 to 51 leaves no room for the row without a gap: 61 3/4 in on neither side of it. With the knot between two of
+/// its pieces there is, and no more is wasted there than the knot, its margins, the allowances and a quarter inch.
 #[test]
-fn a_row_that_no_board_holds_is_not_made_and_the_nearest_is_named() {
+fn a_row_may_have_a_defect_in_a_gap_and_no_waste_anywhere_else() {
     let mut flawed = board("K", 7.0, 100.0);
     flawed["defects"] = json!([{ "kind": "knot", "x": 49, "y": 0, "length": 2, "width": 7 }]);
     let plan = planned(vec![part("front", 3, 6.0, 20.0, json!({ "group": "fronts", "rule": "run" }))], vec![flawed]);
+    assert_eq!((plan.status, plan.pieces_placed), (Status::Complete, 3));
+    let mut at: Vec<Length> = blanks(&plan).iter().map(|blank| blank.3).collect();
+    at.sort_unstable();
+    let step = inch(205, 10) + inch(1, 8);
+    let gaps: Vec<Length> = at.windows(2).map(|pair| pair[1] - pair[0] - step).collect();
+    assert!(gaps.contains(&Length::ZERO), "{gaps:?}");
+    let knot = gaps.iter().find(|gap| **gap > Length::ZERO).expect("one gap holds the knot");
+    assert!(*knot > inch(15, 10) && *knot < inch(3, 1), "{knot:?}");
+}
+
+/// Two of the three come from either board, and all three from both.
+#[test]
+fn a_row_that_no_board_holds_is_not_made_and_the_nearest_is_named() {
+    let fronts = part("front", 3, 6.0, 20.0, json!({ "group": "fronts", "rule": "run" }));
+    let plan = planned(vec![fronts], vec![board("K", 7.0, 60.0), board("M", 7.0, 60.0)]);
     assert_eq!((plan.status, plan.pieces_placed), (Status::Short, 0));
     let [short] = &plan.shortages[..] else { panic!("{:?}", plan.shortages) };
     assert!(short.why.contains("end to end in one strip, 61 3/4 in long and 6 1/8 in wide together"), "{}", short.why);
@@ -368,4 +386,35 @@ fn a_row_costs_what_one_part_of_its_size_does(
     let (as_one, proven) = cost_of(ply("part", 1, across, along, None));
     assert!(proven);
     assert_eq!(cost_of(ply("part", copies, width, length, Some(rule))).0, as_one);
+}
+
+/// Every run that is planned on boards with knots is lawful, and some of them have a knot in a gap.
+#[test]
+fn runs_on_boards_with_knots_are_lawful_whatever_lies_in_their_gaps() {
+    let knot = (2.0..110.0_f64, 0.0..6.0_f64, 0.5..4.0_f64, 0.5..3.0_f64, 0..3_usize);
+    let knots = prop::collection::vec(knot, 1..5);
+    let piece = (2..4_u32, 1.5..5.0_f64, 10.0..24.0_f64, 0..2_usize);
+    let gaps = AtomicUsize::new(0);
+    let mut runner = TestRunner::new(Config { cases: 96, failure_persistence: None, ..Config::default() });
+    let eighths = |inches: f64| (inches * 8.0).round() / 8.0;
+    let run = runner.run(&(knots, piece), |(knots, (qty, width, length, faces))| {
+        let mut flawed = board("K", 7.0, 116.0);
+        let marks = knots.iter().map(|&(x, y, length, width, face)| {
+            let face = ["through", "top", "bottom"][face];
+            json!({ "kind": "knot", "x": eighths(x), "y": eighths(y), "length": eighths(length),
+                "width": eighths(width.min(6.5 - y)).max(0.125), "face": face })
+        });
+        flawed["defects"] = marks.collect();
+        let mut front =
+            part("front", qty, eighths(width), eighths(length), json!({ "group": "fronts", "rule": "run" }));
+        front["faces"] = ["c2f", "c1f"][faces].into();
+        let plan = planned(vec![front], vec![flawed]);
+        let mut at: Vec<Length> = blanks(&plan).iter().map(|blank| blank.3).collect();
+        at.sort_unstable();
+        let steps: Vec<Length> = at.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        gaps.fetch_add(usize::from(steps.windows(2).any(|pair| pair[0] != pair[1])), Ordering::Relaxed);
+        Ok(())
+    });
+    run.expect("every plan is lawful");
+    assert!(gaps.into_inner() > 3);
 }

@@ -6,11 +6,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Blocked, Candidate, alone, cutting, headroom, used_as_it_is};
 use crate::job::{MatchRule, Shop};
+use crate::measure::Length;
 use crate::milling::MilledCutting;
 use crate::milling::faces::{self, Shown};
 use crate::milling::matches::{Block, Member};
 use crate::nesting::{Cutting, Rect};
 use crate::pile::{Board, Face};
+
+/// A gap with a defect is so much longer than the defect, its margins and the allowances, so that it has a place on any grid.
+const PLAY: Length = Length::from_inch_fraction(1, 4);
+/// Most ways in which one run may lie over a defect of one board.
+const MOST_OVER_DEFECTS: usize = 24;
 
 /// A block of matched pieces with one face up, and with the other where that keeps out other defects.
 pub(super) fn block_candidates(
@@ -32,51 +38,125 @@ pub(super) fn block_candidates(
         }
     };
     let offsets = block.offsets(shop.kerf.crosscut, shop.kerf.rip);
-    let (length, width) = block.size(shop.kerf.crosscut, shop.kerf.rip);
-    let mut known: Vec<Vec<Rect>> = Vec::new();
+    let close: Vec<(i64, i64)> = offsets.iter().map(|(dx, dy)| (dx.ticks(), dy.ticks())).collect();
+    let mut known: Vec<(Vec<i64>, Vec<Rect>)> = Vec::new();
     for first_is_better in [true, false] {
-        let (mut pieces, mut rects) = (Vec::new(), Vec::new());
-        for (Member { item, count, piece }, &(dx, dy)) in block.members.iter().zip(&offsets) {
+        let mut pieces = Vec::with_capacity(block.members.len());
+        for Member { item, count, piece } in &block.members {
             let mut ways = faces::options(board, piece.asked, Shown::Board(Face::Top), Shown::Board(Face::Bottom));
             let at = ways.iter().position(|way| way.first_is_better == first_is_better).unwrap_or(0);
             let way = ways.swap_remove(at);
             let cutting = cutting(piece, blocked.index(way.keep_out), vec![(*item, *count)]);
-            rects.extend(
-                blocked.rects[cutting.blocked].iter().map(|rect| corners(rect, &cutting, dx.ticks(), dy.ticks())),
-            );
-            pieces.push((cutting, alone(*item, headroom.is_some(), way.first_is_better), dx.ticks(), dy.ticks()));
+            pieces.push((cutting, alone(*item, headroom.is_some(), way.first_is_better)));
         }
-        rects.sort_unstable();
-        if known.contains(&rects) {
-            continue;
+        let mut layings = vec![Laying { at: close.clone(), nowhere: vec![] }];
+        if block.rule == MatchRule::Run {
+            layings.extend(over_defects(board, &pieces, &close, shop, blocked));
         }
-        known.push(rects.clone());
-        blocked.rects.push(rects);
-        let mut yields: BTreeMap<usize, u32> = BTreeMap::new();
-        block.members.iter().for_each(|member| *yields.entry(member.item).or_default() += member.count);
-        let cutting = Cutting {
-            length: length.ticks(),
-            width: width.ticks(),
-            net_dx: 0,
-            net_dy: 0,
-            net_length: 1,
-            net_width: 1,
-            blocked: blocked.rects.len() - 1,
-            yields: yields.into_iter().collect(),
-        };
-        let leaves = block.members.iter().map(|member| member.item).collect();
-        let face_up = if first_is_better { Face::Top } else { Face::Bottom };
-        let side = block.rule == MatchRule::Side;
-        let narrower = block.members.iter().filter(|member| !side && member.piece.width < width);
-        candidates.push(Candidate {
-            cutting,
-            milled: MilledCutting { leaves, planed: headroom.is_some(), face_up, block: Vec::new() },
-            headroom,
-            ripped: narrower.map(|member| member.piece.length.ticks()).min(),
-            widest: block.members.iter().map(|member| member.piece.width.ticks()).max().filter(|_| side),
-            block: pieces,
-        });
+        for Laying { at, mut nowhere } in layings {
+            for ((cutting, _), &(dx, dy)) in pieces.iter().zip(&at) {
+                nowhere.extend(blocked.rects[cutting.blocked].iter().map(|rect| corners(rect, cutting, dx, dy)));
+            }
+            nowhere.sort_unstable();
+            let key = (at.iter().map(|at| at.0).collect(), nowhere.clone());
+            if known.contains(&key) {
+                continue;
+            }
+            known.push(key);
+            blocked.rects.push(nowhere);
+            let last = blocked.rects.len() - 1;
+            candidates.push(laid(block, &pieces, &at, last, headroom, first_is_better));
+        }
     }
+}
+
+/// The pieces of a block on a board: where they lie from its corner, and where the corner cannot be, beside what is in the
+/// way of the pieces.
+struct Laying {
+    at: Vec<(i64, i64)>,
+    nowhere: Vec<Rect>,
+}
+
+/// A block laid in one way, as one cutting.
+fn laid(
+    block: &Block,
+    pieces: &[(Cutting, MilledCutting)],
+    at: &[(i64, i64)],
+    blocked: usize,
+    headroom: Option<Length>,
+    first_is_better: bool,
+) -> Candidate {
+    let mut yields: BTreeMap<usize, u32> = BTreeMap::new();
+    block.members.iter().for_each(|member| *yields.entry(member.item).or_default() += member.count);
+    let ends = || pieces.iter().zip(at);
+    let length = ends().map(|((piece, _), (dx, _))| dx + piece.length).max().unwrap_or(0);
+    let width = ends().map(|((piece, _), (_, dy))| dy + piece.width).max().unwrap_or(0);
+    let cutting = Cutting {
+        length,
+        width,
+        net_dx: 0,
+        net_dy: 0,
+        net_length: 1,
+        net_width: 1,
+        blocked,
+        yields: yields.into_iter().collect(),
+    };
+    let leaves = block.members.iter().map(|member| member.item).collect();
+    let face_up = if first_is_better { Face::Top } else { Face::Bottom };
+    let side = block.rule == MatchRule::Side;
+    let narrower = pieces.iter().filter(|(piece, _)| !side && piece.width < width);
+    Candidate {
+        cutting,
+        milled: MilledCutting { leaves, planed: headroom.is_some(), face_up, block: Vec::new() },
+        headroom,
+        ripped: narrower.map(|(piece, _)| piece.length).min(),
+        widest: pieces.iter().map(|(piece, _)| piece.width).max().filter(|_| side),
+        block: ends().map(|((piece, alone), (dx, dy))| (piece.clone(), alone.clone(), *dx, *dy)).collect(),
+    }
+}
+
+/// The ways a run may lie with a defect in one of its gaps. Such a run can only be where the defect is: elsewhere nothing would
+/// excuse the waste between its pieces.
+fn over_defects(
+    board: &Board,
+    pieces: &[(Cutting, MilledCutting)],
+    close: &[(i64, i64)],
+    shop: &Shop,
+    blocked: &Blocked,
+) -> Vec<Laying> {
+    let mut layings: Vec<Laying> = Vec::new();
+    let everywhere = board.length.ticks() + board.width.ticks();
+    let room = (board.length - shop.trim.board_end * 2).ticks();
+    for k in 1..pieces.len() {
+        let ((left, _), (right, _)) = (&pieces[k - 1], &pieces[k]);
+        let mut in_the_way: Vec<&Rect> = [left, right].iter().flat_map(|c| &blocked.rects[c.blocked]).collect();
+        in_the_way.sort_unstable();
+        in_the_way.dedup();
+        for defect in in_the_way {
+            // From the corner to where the piece on the left ends, clear wood counted.
+            let end = close[k - 1].0 + left.net_dx + left.net_length;
+            let gap = defect.x1 - defect.x0 + PLAY.ticks();
+            let more = end + gap - right.net_dx - close[k].0;
+            let last = &pieces[pieces.len() - 1].0;
+            if more <= 0 || close[pieces.len() - 1].0 + more + last.length > room {
+                continue;
+            }
+            let at = close.iter().enumerate().map(|(i, &(dx, dy))| (if i < k { dx } else { dx + more }, dy)).collect();
+            let (from, to) = (defect.x0 - end - PLAY.ticks(), defect.x0 - end);
+            let (low, high) = (defect.y0 - left.net_dy - left.net_width, defect.y1 - left.net_dy);
+            let beside = |x0, x1| Rect { x0, x1, y0: -everywhere, y1: everywhere };
+            let across = |y0, y1| Rect { x0: -everywhere, x1: everywhere, y0, y1 };
+            let nowhere = vec![
+                beside(-everywhere, from),
+                beside(to + 1, everywhere),
+                across(-everywhere, low + 1),
+                across(high, everywhere),
+            ];
+            layings.push(Laying { at, nowhere });
+        }
+    }
+    layings.truncate(MOST_OVER_DEFECTS);
+    layings
 }
 
 /// Where the corner of a block cannot be for a blocked rectangle that stands in the way of a piece of it.
