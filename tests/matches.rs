@@ -388,12 +388,14 @@ fn a_row_costs_what_one_part_of_its_size_does(
     assert_eq!(cost_of(ply("part", copies, width, length, Some(rule))).0, as_one);
 }
 
-/// Every run that is planned on boards with knots is lawful, and some of them have a knot in a gap.
-#[test]
-fn runs_on_boards_with_knots_are_lawful_whatever_lies_in_their_gaps() {
+/// Whatever is planned in a run or as neighbours on boards with knots is lawful; some runs have a knot in a gap, some neighbours
+/// are shifted past one.
+#[rstest]
+fn rows_on_boards_with_knots_are_lawful_whatever_lies_between_them(#[values("run", "side")] rule: &str) {
     let knot = (2.0..110.0_f64, 0.0..6.0_f64, 0.5..4.0_f64, 0.5..3.0_f64, 0..3_usize);
     let knots = prop::collection::vec(knot, 1..5);
-    let piece = (2..4_u32, 1.5..5.0_f64, 10.0..24.0_f64, 0..2_usize);
+    let widest = if rule == "run" { 5.0 } else { 2.5 };
+    let piece = (2..4_u32, 1.5..widest, 10.0..24.0_f64, 0..2_usize);
     let gaps = AtomicUsize::new(0);
     let mut runner = TestRunner::new(Config { cases: 96, failure_persistence: None, ..Config::default() });
     let eighths = |inches: f64| (inches * 8.0).round() / 8.0;
@@ -412,7 +414,11 @@ fn runs_on_boards_with_knots_are_lawful_whatever_lies_in_their_gaps() {
         let mut at: Vec<Length> = blanks(&plan).iter().map(|blank| blank.3).collect();
         at.sort_unstable();
         let steps: Vec<Length> = at.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        gaps.fetch_add(usize::from(steps.windows(2).any(|pair| pair[0] != pair[1])), Ordering::Relaxed);
+        let uneven = match rule {
+            "run" => steps.windows(2).any(|pair| pair[0] != pair[1]),
+            _ => steps.iter().any(|step| *step > Length::ZERO),
+        };
+        gaps.fetch_add(usize::from(uneven), Ordering::Relaxed);
         Ok(())
     });
     run.expect("every plan is lawful");

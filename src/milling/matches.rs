@@ -2,9 +2,10 @@
 //!
 //! Pieces that must come from one board are a rule of layouts ([`crate::nesting::Stock::together`]). Pieces in a run, or side
 //! by side, are cut as one *block*: a row of blanks a kerf apart, laid like one blank, each kept clear of the defects that
-//! stand in its own way, and of a run one gap may be longer for a defect that lies in it. The model would also let defects lie
-//! in several gaps, or neighbours be shifted along their strips; plans do neither, bounds allow for both by taking every piece for itself. Which part a piece
-//! is of is `mill`'s business, where a block lies on a board `board`'s; sheets and sticks have `rows`.
+//! stand in its own way, and of a run one gap may be longer for a defect that lies in it. Neighbours may be
+//! shifted along their strips a little. The model would allow for more of both; bounds count on that by taking every piece
+//! for itself. Which part a piece is of is `mill`'s business, where a block lies on a board `board`'s; sheets and sticks have
+//! `rows`.
 
 use std::collections::BTreeMap;
 

@@ -105,7 +105,7 @@ fn side_by_side(strip: &StripAt, meaning: &[MilledCutting], stock: &BoardStock) 
     let of_place = |(place, at): (usize, &Placed)| {
         let blanks = strip.blanks.iter().map(|blank| {
             let at = meaning[blank.cutting].block[place];
-            BlankAt { x: blank.x, cutting: at.cutting }
+            BlankAt { x: blank.x + at.dx, cutting: at.cutting }
         });
         StripAt { y: strip.y + at.dy, width: stock.cuttings[at.cutting].width, blanks: blanks.collect() }
     };

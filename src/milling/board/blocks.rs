@@ -13,10 +13,11 @@ use crate::milling::matches::{Block, Member};
 use crate::nesting::{Cutting, Rect};
 use crate::pile::{Board, Face};
 
-/// A gap with a defect is so much longer than the defect, its margins and the allowances, so that it has a place on any grid.
+/// A gap with a defect is at least so much longer than the defect, its margins and the allowances, so that it has a place on any
+/// grid.
 const PLAY: Length = Length::from_inch_fraction(1, 4);
-/// Most ways in which one run may lie over a defect of one board.
-const MOST_OVER_DEFECTS: usize = 24;
+/// Most ways in which one block may lie round the defects of one board.
+const MOST_AROUND: usize = 24;
 
 /// A block of matched pieces with one face up, and with the other where that keeps out other defects.
 pub(super) fn block_candidates(
@@ -50,8 +51,10 @@ pub(super) fn block_candidates(
             pieces.push((cutting, alone(*item, headroom.is_some(), way.first_is_better)));
         }
         let mut layings = vec![Laying { at: close.clone(), nowhere: vec![] }];
-        if block.rule == MatchRule::Run {
-            layings.extend(over_defects(board, &pieces, &close, shop, blocked));
+        match block.rule {
+            MatchRule::Run => layings.extend(over_defects(board, &pieces, &close, shop, blocked)),
+            MatchRule::Side if !board.defects.is_empty() => layings.extend(shifted(&pieces, &close, shop)),
+            MatchRule::Side | MatchRule::Board => {}
         }
         for Laying { at, mut nowhere } in layings {
             for ((cutting, _), &(dx, dy)) in pieces.iter().zip(&at) {
@@ -115,6 +118,27 @@ fn laid(
     }
 }
 
+/// The ways neighbours may lie with one of them shifted along its strip, by a quarter or half of the shortest: they still
+/// overlap.
+fn shifted(pieces: &[(Cutting, MilledCutting)], close: &[(i64, i64)], shop: &Shop) -> Vec<Laying> {
+    let shortest = pieces.iter().map(|(piece, _)| piece.length).min().unwrap_or(0);
+    let mut layings = Vec::new();
+    for k in 0..pieces.len() {
+        for part in [4, 2] {
+            let by = Length::from_ticks(shortest / part).round_down_to(shop.print.rough).ticks();
+            let ahead = |i: usize| if i == k { by } else { 0 };
+            let behind = |i: usize| by - ahead(i);
+            let laid = |shift: &dyn Fn(usize) -> i64| {
+                let at = close.iter().enumerate().map(|(i, &(dx, dy))| (dx + shift(i), dy)).collect();
+                Laying { at, nowhere: vec![] }
+            };
+            layings.extend([laid(&ahead), laid(&behind)]);
+        }
+    }
+    layings.truncate(MOST_AROUND);
+    layings
+}
+
 /// The ways a run may lie with a defect in one of its gaps. Such a run can only be where the defect is: elsewhere nothing would
 /// excuse the waste between its pieces.
 fn over_defects(
@@ -135,14 +159,15 @@ fn over_defects(
         for defect in in_the_way {
             // From the corner to where the piece on the left ends, clear wood counted.
             let end = close[k - 1].0 + left.net_dx + left.net_length;
-            let gap = defect.x1 - defect.x0 + PLAY.ticks();
-            let more = end + gap - right.net_dx - close[k].0;
+            let needed = end + defect.x1 - defect.x0 - right.net_dx - close[k].0;
+            let more = (Length::from_ticks(needed) + PLAY).round_up_to(shop.print.rough).ticks();
+            let play = more - needed;
             let last = &pieces[pieces.len() - 1].0;
-            if more <= 0 || close[pieces.len() - 1].0 + more + last.length > room {
+            if needed <= 0 || close[pieces.len() - 1].0 + more + last.length > room {
                 continue;
             }
             let at = close.iter().enumerate().map(|(i, &(dx, dy))| (if i < k { dx } else { dx + more }, dy)).collect();
-            let (from, to) = (defect.x0 - end - PLAY.ticks(), defect.x0 - end);
+            let (from, to) = (defect.x0 - end - play, defect.x0 - end);
             let (low, high) = (defect.y0 - left.net_dy - left.net_width, defect.y1 - left.net_dy);
             let beside = |x0, x1| Rect { x0, x1, y0: -everywhere, y1: everywhere };
             let across = |y0, y1| Rect { x0: -everywhere, x1: everywhere, y0, y1 };
@@ -155,7 +180,7 @@ fn over_defects(
             layings.push(Laying { at, nowhere });
         }
     }
-    layings.truncate(MOST_OVER_DEFECTS);
+    layings.truncate(MOST_AROUND);
     layings
 }
 
