@@ -9,7 +9,7 @@
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
-use super::board::Effort;
+use super::board::{Ask, Effort};
 use super::bound::lagrangian;
 use super::construct::Ground;
 use super::engine::{Found, Memory, Scratch};
@@ -212,7 +212,7 @@ impl Colgen {
             .map_init(Scratch::default, |scratch, (s, ((engine, stock), memory))| {
                 let enough = if skimp { stock.cost } else { 0 };
                 let effort = Effort { enough, slack: stock.cost / SLACK, ..effort(s) };
-                (!stop()).then(|| engine.recalling(prices, most, memory, scratch, effort, stop))
+                (!stop()).then(|| engine.recalling(Ask { prices, limits: most, effort, stop }, memory, scratch))
             })
             .collect()
     }

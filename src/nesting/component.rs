@@ -18,7 +18,7 @@ use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::improve::Walk;
 use super::master::Column;
-use super::pack::{Aim, Spend, Task, Tree, pack};
+use super::pack::{Aim, Packing, Spend, Task, Tree, pack};
 use super::problem::{Limits, Problem, Stop};
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
@@ -254,17 +254,10 @@ impl Component {
         };
         let cutoff = self.best.cost - self.best.cost / CLOSE;
         let spend = Spend { cutoff, budget: PACKING, plunge: times.is_multiple_of(3) };
-        let packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
-        self.work += packing.work;
-        let finished = packing.work == 0;
-        for column in packing.columns {
-            self.colgen.offer(column);
-        }
+        let mut packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
+        self.learn(&mut packing);
         self.choice.add_packed(chosen.clone(), packing.bound);
-        if let Some(answer) = packing.answer {
-            self.keep(&answer);
-        }
-        if finished {
+        if packing.work == 0 {
             // All is known of what is the cheapest choice: the bound stays, plans may get better.
             self.walk(stop);
         } else if times == 2 {
@@ -281,12 +274,17 @@ impl Component {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let task = Task { target: &self.target, stock: chosen, aim: Aim::Answer };
         let spend = Spend { cutoff: self.best.cost, budget, plunge: true };
-        let packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
+        let mut packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
+        self.learn(&mut packing);
+    }
+
+    /// Takes up the layouts and the answer that a search found.
+    fn learn(&mut self, packing: &mut Packing) {
         self.work += packing.work;
-        for column in packing.columns {
+        for column in packing.columns.drain(..) {
             self.colgen.offer(column);
         }
-        if let Some(answer) = packing.answer {
+        if let Some(answer) = packing.answer.take() {
             self.keep(&answer);
         }
     }

@@ -6,10 +6,10 @@
 
 use rayon::prelude::*;
 
-use super::board::Effort;
+use super::board::{Ask, Effort};
 use super::engine::{Engine, Found, Memory, Scratch};
 use super::master::Column;
-use super::problem::Problem;
+use super::problem::{Problem, never};
 use super::solution::{Placed, Solution};
 
 /// From this many candidates on, the first look at all of them is shared between threads.
@@ -72,7 +72,11 @@ pub fn construct(
         let first: Vec<Found> = candidates
             .par_iter()
             .map_init(Scratch::default, |scratch, c| {
-                ground.engines[c.stock].laying(prices, &wanted, &mut Memory::default(), scratch, effort)
+                ground.engines[c.stock].laying(
+                    Ask { prices, limits: &wanted, effort, stop: &never },
+                    &mut Memory::default(),
+                    scratch,
+                )
             })
             .collect();
         work += first.iter().map(|found| found.work).sum::<u64>();
@@ -91,7 +95,11 @@ pub fn construct(
         let stock = candidates[best].stock;
         let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
         if !cache[best].as_ref().is_some_and(fits) {
-            let found = ground.engines[stock].laying(prices, &wanted, &mut Memory::default(), scratch, effort);
+            let found = ground.engines[stock].laying(
+                Ask { prices, limits: &wanted, effort, stop: &never },
+                &mut Memory::default(),
+                scratch,
+            );
             work += found.work;
             score[best] = judged(ground.problem, stock, &found, prices, judge, hurdle);
             cache[best] = Some(found);

@@ -7,12 +7,12 @@
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
-use super::board::Effort;
+use super::board::{Ask, Effort};
 use super::construct::Ground;
 use super::engine::Scratch;
 use super::master::{Column, relax};
 use super::pack::{Aim, Known, Spend, Task, pack};
-use super::problem::Stop;
+use super::problem::{Stop, never};
 use super::solution::{Placed, Solution};
 
 /// Layouts whose share is at least this are fixed together; else the one of the greatest share alone.
@@ -75,7 +75,11 @@ pub fn dive(
                 .filter(|(s, _)| left[*s] > 0)
                 .map_init(Scratch::default, |scratch, (s, memory)| {
                     let effort = Effort { enough: ground.problem.stock[s].cost + relaxed.rents[s], ..DIVING };
-                    let found = ground.engines[s].laying(&relaxed.prices, &room, memory, scratch, effort);
+                    let found = ground.engines[s].laying(
+                        Ask { prices: &relaxed.prices, limits: &room, effort, stop: &never },
+                        memory,
+                        scratch,
+                    );
                     let spent = found.work;
                     let gains = |c: &Column| c.worth(&relaxed.prices) - c.net - relaxed.rents[s] > NOISE;
                     (spent, Column::new(ground.problem, s, found).filter(gains))

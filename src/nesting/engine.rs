@@ -3,9 +3,9 @@
 //! A thin dispatch over the engines of boards, sheets and sticks, so that the search above them never asks what kind a
 //! piece is. No geometry lives here.
 
-use super::board::{BoardEngine, Effort, Memory as BoardMemory, Scratch as BoardScratch};
+use super::board::{Ask, BoardEngine, Effort, Memory as BoardMemory, Scratch as BoardScratch};
 use super::layout::{BoardLayout, Shape};
-use super::problem::{Credit, Kind, SheetStock, Stock, Stop, Together, never};
+use super::problem::{Credit, Kind, SheetStock, Stock, Together, never};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
 use super::stick;
 use super::together;
@@ -96,23 +96,14 @@ impl Engine {
     /// A lawful layout with at most `limits[item]` pieces of each item, as good as the engine finds; no layout within the
     /// limits is worth more than its `upper`.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Found {
-        self.recalling(prices, limits, &mut Memory::default(), scratch, effort, &never)
+        self.recalling(Ask { prices, limits, effort, stop: &never }, &mut Memory::default(), scratch)
     }
 
-    /// [`Engine::best_within`] from what was learned at earlier prices with like limits. Told to stop, it makes do with what
-    /// it has found.
-    pub fn recalling(
-        &self,
-        prices: &[i64],
-        limits: &[u32],
-        memory: &mut Memory,
-        scratch: &mut Scratch,
-        effort: Effort,
-        stop: Stop,
-    ) -> Found {
-        let mut found = self.laid(prices, limits, memory, scratch, effort, stop);
+    /// [`Engine::best_within`] from what was learned at earlier prices with like limits.
+    pub fn recalling(&self, ask: Ask, memory: &mut Memory, scratch: &mut Scratch) -> Found {
+        let mut found = self.laying(ask, memory, scratch);
         if let Some(cutter) = &self.wider {
-            let bounding = cutter.best_within(prices, limits, &mut memory.wider, scratch, effort, stop);
+            let bounding = cutter.best_within(ask, &mut memory.wider, scratch);
             found.work += bounding.work;
             found.upper = bounding.upper;
         }
@@ -120,33 +111,14 @@ impl Engine {
     }
 
     /// As [`Engine::recalling`], for the layout alone: the upper value may be that of the own layouts only.
-    pub fn laying(
-        &self,
-        prices: &[i64],
-        limits: &[u32],
-        memory: &mut Memory,
-        scratch: &mut Scratch,
-        effort: Effort,
-    ) -> Found {
-        self.laid(prices, limits, memory, scratch, effort, &never)
-    }
-
-    fn laid(
-        &self,
-        prices: &[i64],
-        limits: &[u32],
-        memory: &mut Memory,
-        scratch: &mut Scratch,
-        effort: Effort,
-        stop: Stop,
-    ) -> Found {
+    pub fn laying(&self, ask: Ask, memory: &mut Memory, scratch: &mut Scratch) -> Found {
         let mut first = true;
         let own = &mut memory.own;
-        let lightly = effort.rounds <= LIGHT_ROUNDS;
-        together::keeping(&self.together, prices, limits, lightly, &mut |prices, limits| {
+        let lightly = ask.effort.rounds <= LIGHT_ROUNDS;
+        together::keeping(&self.together, ask.prices, ask.limits, lightly, &mut |prices, limits| {
             // With other limits, what was learned about these is of no use.
             let (mut other, again) = (BoardMemory::default(), !std::mem::take(&mut first));
-            self.own.best_within(prices, limits, if again { &mut other } else { own }, scratch, effort, stop)
+            self.own.best_within(Ask { prices, limits, ..ask }, if again { &mut other } else { own }, scratch)
         })
     }
 
@@ -197,19 +169,12 @@ impl Cutter {
         }
     }
 
-    fn best_within(
-        &self,
-        prices: &[i64],
-        limits: &[u32],
-        memory: &mut BoardMemory,
-        scratch: &mut Scratch,
-        effort: Effort,
-        stop: Stop,
-    ) -> Found {
+    fn best_within(&self, ask: Ask, memory: &mut BoardMemory, scratch: &mut Scratch) -> Found {
+        let Ask { prices, limits, effort, .. } = ask;
         match self {
             Cutter::Board(engine, coarse) => {
                 let engine = coarse.as_ref().filter(|_| effort.coarse).unwrap_or(engine);
-                let p = engine.best_within_from(prices, limits, memory, &mut scratch.board, effort, stop);
+                let p = engine.best_within_from(ask, memory, &mut scratch.board);
                 // A board at which nothing is worth a look takes its time too.
                 let work = u64::from(p.evaluations).max(1);
                 Found::new(Shape::Board(p.layout), &p.counts, p.value, p.upper, prices, work)

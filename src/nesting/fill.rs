@@ -10,7 +10,7 @@
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-use super::board::{BoardEngine, Effort, Memory, Scratch as BoardScratch};
+use super::board::{Ask, BoardEngine, Effort, Memory, Scratch as BoardScratch};
 use super::layout::{Shape, Why};
 use super::problem::{Kind, Limits, Stock};
 use super::sheet::{self, Scratch as SheetScratch, SheetEngine};
@@ -114,8 +114,8 @@ fn board(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
     loop {
         let began = Instant::now();
         // What was found before is kept in the memory, so the last layout is the best of all calls.
-        let p = engine
-            .best_within_from(prices, limits, &mut memory, &mut scratch, effort, &|| budget.called_off().is_some());
+        let stop = || budget.called_off().is_some();
+        let p = engine.best_within_from(Ask { prices, limits, effort, stop: &stop }, &mut memory, &mut scratch);
         upper = upper.min(p.upper).max(p.value);
         let before = std::mem::replace(&mut open, upper - p.value);
         let spent = began.elapsed();

@@ -9,11 +9,11 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::board::Effort;
+use super::board::{Ask, Effort};
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::engine::{Engine, Memory, Scratch};
 use super::layout::{Outcome, Why};
-use super::problem::{Kind, Limits, Problem, Progress, Stock};
+use super::problem::{Kind, Limits, Problem, Progress, Stock, never};
 use super::shortage;
 use super::solution::{Placed, Solution, copies_made};
 use super::split::Split;
@@ -221,9 +221,13 @@ impl<'a> Run<'a> {
                 continue;
             }
             let engine = &self.engines[placed.stock];
-            let found = engine
-                .refit(&placed.shape, prices, &limits)
-                .unwrap_or_else(|| engine.laying(prices, &limits, &mut Memory::default(), &mut scratch, FILLING));
+            let found = engine.refit(&placed.shape, prices, &limits).unwrap_or_else(|| {
+                engine.laying(
+                    Ask { prices, limits: &limits, effort: FILLING, stop: &never },
+                    &mut Memory::default(),
+                    &mut scratch,
+                )
+            });
             let without = Placed::new(self.problem, placed.stock, found);
             let kept = |item: usize| {
                 let counts = without.iter().flat_map(|placed| &placed.counts);

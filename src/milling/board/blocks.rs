@@ -56,6 +56,7 @@ pub(super) fn block_candidates(
             MatchRule::Side if !board.defects.is_empty() => layings.extend(shifted(&pieces, &close, shop)),
             MatchRule::Side | MatchRule::Board => {}
         }
+        layings.truncate(1 + MOST_AROUND);
         for Laying { at, mut nowhere } in layings {
             for ((cutting, _), &(dx, dy)) in pieces.iter().zip(&at) {
                 nowhere.extend(blocked.rects[cutting.blocked].iter().map(|rect| corners(rect, cutting, dx, dy)));
@@ -135,7 +136,6 @@ fn shifted(pieces: &[(Cutting, MilledCutting)], close: &[(i64, i64)], shop: &Sho
             layings.extend([laid(&ahead), laid(&behind)]);
         }
     }
-    layings.truncate(MOST_AROUND);
     layings
 }
 
@@ -180,7 +180,6 @@ fn over_defects(
             layings.push(Laying { at, nowhere });
         }
     }
-    layings.truncate(MOST_AROUND);
     layings
 }
 

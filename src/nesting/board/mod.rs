@@ -37,7 +37,7 @@ use section::PricedModel;
 use usage::Usage;
 
 use super::layout::BoardLayout;
-use super::problem::{BoardStock, Credit, Kind, Stock};
+use super::problem::{BoardStock, Credit, Kind, Stock, Stop};
 
 /// Scaled values of whole boards stay below this, so that sums in `i32` cannot overflow.
 const MOST_VALUE: i128 = 1 << 30;
@@ -67,6 +67,18 @@ impl Effort {
     pub const fn starts(starts: u32) -> Effort {
         Effort { starts, coarse: true, ..Effort::EXACT }
     }
+}
+
+/// What is asked of the engine of a piece of stock.
+#[derive(Clone, Copy)]
+pub struct Ask<'a> {
+    /// By item, micro-units.
+    pub prices: &'a [i64],
+    /// Pieces of each item at most.
+    pub limits: &'a [u32],
+    pub effort: Effort,
+    /// Told to stop, an engine makes do with what it has found.
+    pub stop: Stop<'a>,
 }
 
 /// A layout and what is proven about it.

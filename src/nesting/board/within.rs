@@ -8,9 +8,9 @@
 
 use super::section::Scratch;
 use super::usage::Usage;
-use super::{BoardEngine, Effort, Priced};
+use super::{Ask, BoardEngine, Effort, Priced};
 use crate::nesting::layout::{BlankAt, BoardLayout, SectionAt, StripAt};
-use crate::nesting::problem::{Stop, never};
+use crate::nesting::problem::never;
 
 /// A step after which the upper value fell makes the next one longer by this factor, any other shorter.
 const LONGER: f64 = 1.1;
@@ -46,20 +46,12 @@ impl BoardEngine {
     /// The layout is lawful and never exceeds a limit; `upper` is proven for layouts within the limits. They meet when the
     /// items that are short can be counted in `effort.states`, and often without.
     pub fn best_within(&self, prices: &[i64], limits: &[u32], scratch: &mut Scratch, effort: Effort) -> Priced {
-        self.best_within_from(prices, limits, &mut Memory::default(), scratch, effort, &never)
+        self.best_within_from(Ask { prices, limits, effort, stop: &never }, &mut Memory::default(), scratch)
     }
 
-    /// [`BoardEngine::best_within`] from what earlier calls with the same limits learned, which is kept in `memory`; told to
-    /// stop, it makes do with what it has found.
-    pub fn best_within_from(
-        &self,
-        prices: &[i64],
-        limits: &[u32],
-        memory: &mut Memory,
-        scratch: &mut Scratch,
-        effort: Effort,
-        stop: Stop,
-    ) -> Priced {
+    /// [`BoardEngine::best_within`] from what earlier calls with the same limits learned, which is kept in `memory`.
+    pub fn best_within_from(&self, ask: Ask, memory: &mut Memory, scratch: &mut Scratch) -> Priced {
+        let Ask { prices, limits, effort, stop } = ask;
         let mut search = Within::new(self, prices, limits, memory, effort.states);
         let mut evaluations = 0;
         for _ in 0..effort.rounds.max(1) {
@@ -167,7 +159,12 @@ impl<'a> Within<'a> {
 
     /// One more item can be counted exactly.
     fn countable(&self, item: usize) -> bool {
-        let states: usize = self.counted.iter().map(|c| c.1 as usize + 1).product();
+        self.countable_beside(item, &self.counted)
+    }
+
+    /// The same, were just `counted` items counted.
+    fn countable_beside(&self, item: usize, counted: &[(usize, u32)]) -> bool {
+        let states: usize = counted.iter().map(|c| c.1 as usize + 1).product();
         states.saturating_mul(self.limits[item] as usize + 1) <= self.most_states
     }
 
@@ -175,9 +172,7 @@ impl<'a> Within<'a> {
     fn make_way(&mut self, item: usize, found: &Priced) {
         let spare = |&(other, limit): &(usize, u32)| found.counts[other] < limit && !self.evicted[other];
         let mut counted = self.counted.clone();
-        let needed = self.limits[item] as usize + 1;
-        let states = |counted: &[(usize, u32)]| counted.iter().map(|c| c.1 as usize + 1).product::<usize>();
-        while states(&counted).saturating_mul(needed) > self.most_states {
+        while !self.countable_beside(item, &counted) {
             let Some(at) = counted.iter().position(spare) else { return };
             counted.remove(at);
         }
@@ -235,7 +230,7 @@ impl<'a> Within<'a> {
             worth(b).total_cmp(&worth(a)).then(a.cmp(&b))
         });
         if !over.iter().any(|&item| self.countable(item))
-            && let Some(&item) = over.iter().find(|&&item| (self.limits[item] as usize) < self.most_states)
+            && let Some(&item) = over.iter().find(|&&item| self.countable_beside(item, &[]))
         {
             self.make_way(item, found);
         }

@@ -216,6 +216,11 @@ impl Tree {
         place
     }
 
+    fn queue(&mut self, node: Node) {
+        let place = self.open(node);
+        self.order.push(Reverse(place));
+    }
+
     /// What an unmade piece costs is raised; false when it is at its dearest.
     fn make_dearer(&mut self) -> bool {
         let before = self.caps.clone();
@@ -243,37 +248,43 @@ impl Pack<'_> {
                     self.tree.uppers[class] = upper;
                 }
             }
-            let rules = match outcome {
-                Outcome::Branch(rules) if node.bound < self.cutoff => rules,
-                Outcome::Deepen if node.bound < self.cutoff => {
-                    let place = self.tree.open(node);
-                    self.tree.order.push(Reverse(place));
-                    continue;
-                }
-                Outcome::Lacking if node.bound < self.cutoff && self.tree.make_dearer() => {
-                    let place = self.tree.open(node);
-                    self.tree.order.push(Reverse(place));
-                    continue;
-                }
-                // Too dear, or nothing to branch on: what the node holds is known as well as it will be.
-                _ => {
-                    self.close(node.bound);
-                    continue;
-                }
-            };
-            for (side, rule) in rules.into_iter().enumerate() {
-                let mut child = Node { uppers: vec![], step: if self.tree.light { 0 } else { DEEPER }, ..node.clone() };
-                child.rules.push(rule);
-                let place = self.tree.open(child);
-                if side == 0 && spend.plunge {
-                    self.tree.next = Some(place);
-                } else {
-                    self.tree.order.push(Reverse(place));
+            if node.bound < self.cutoff {
+                match outcome {
+                    Outcome::Branch(rules) => {
+                        self.part(&node, rules, spend.plunge);
+                        continue;
+                    }
+                    Outcome::Deepen => {
+                        self.tree.queue(node);
+                        continue;
+                    }
+                    Outcome::Lacking if self.tree.make_dearer() => {
+                        self.tree.queue(node);
+                        continue;
+                    }
+                    Outcome::Lacking | Outcome::Settled => {}
                 }
             }
+            // Too dear, or nothing to branch on: what the node holds is known as well as it will be.
+            self.close(node.bound);
         }
         let open = self.tree.order.peek().map(|Reverse((bound, _))| *bound);
         open.into_iter().chain(self.tree.next.map(|(bound, _)| bound)).min().unwrap_or(i64::MAX)
+    }
+
+    /// Opens the two children of a node; the first is the next one on the way down a branch.
+    fn part(&mut self, node: &Node, rules: [Rule; 2], plunge: bool) {
+        let step = if self.tree.light { 0 } else { DEEPER };
+        let [first, second] = rules.map(|rule| {
+            let rules = node.rules.iter().copied().chain([rule]).collect();
+            Node { rules, uppers: vec![], step, ..node.clone() }
+        });
+        if plunge {
+            self.tree.next = Some(self.tree.open(first));
+        } else {
+            self.tree.queue(first);
+        }
+        self.tree.queue(second);
     }
 
     fn close(&mut self, bound: i64) {

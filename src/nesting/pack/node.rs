@@ -5,7 +5,7 @@
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
-use super::super::board::Effort;
+use super::super::board::{Ask, Effort};
 use super::super::construct::{Candidate, FILLING, Judge, construct};
 use super::super::engine::Scratch;
 use super::super::master::{Column, Relaxed, relax};
@@ -62,11 +62,19 @@ pub(super) enum Outcome {
     Deepen,
 }
 
-/// How a round is priced: at which prices of items and rows, with what effort.
-struct Pricing<'a> {
-    at: Vec<i64>,
-    effort: Effort,
-    stop: Stop<'a>,
+/// The rules of a node, as its master and its pricing keep them.
+struct Kept {
+    rules: Vec<Rule>,
+    /// Those that are rows of the master.
+    rows: Vec<Rule>,
+    /// By seat: the most of each item.
+    limits: Vec<Vec<u32>>,
+}
+
+/// A master, solved: by column its seat and its place in the pool of that.
+struct Master {
+    relaxed: Relaxed,
+    origin: Vec<(usize, usize)>,
 }
 
 /// What a round of pricing came to.
@@ -83,30 +91,28 @@ impl Pack<'_> {
     pub(super) fn solve(&mut self, mut node: Node, stop: Stop) -> (Node, Outcome) {
         let (root, light) = (node.rules.len() == self.tree.root_rules, self.tree.light);
         let efforts: &[Effort] = if light { &LIGHT } else { &EFFORTS };
-        let rows = rows_of(&node.rules);
-        let limits: Vec<Vec<u32>> = (0..self.tree.seats.len()).map(|seat| self.limits(seat, &node.rules)).collect();
+        let kept = self.kept(node.rules.clone());
         let few = self.tree.seats.len() <= FEW;
         let mut step = node.step;
         let mut straight = !root;
         // The best bound of the effort in use.
         let mut reached = i64::MIN;
-        let mut last = None;
+        let mut last: Option<Master> = None;
         for round in 0..if light { ROUNDS } else { ROUNDS_FOR_BOUND } {
-            let (columns, origin) = self.lawful(&node.rules, &rows, &limits);
-            let Some(relaxed) = self.relaxed(&rows, &columns) else { break };
-            node.center.resize(relaxed.prices.len(), 0);
+            let Some(master) = self.master(&kept) else { break };
+            let (prices, value) = (&master.relaxed.prices, master.relaxed.value);
+            node.center.resize(prices.len(), 0);
             let at = if straight {
-                relaxed.prices.clone()
+                prices.clone()
             } else {
-                relaxed.prices.iter().zip(&node.center).map(|(&a, &b)| a / 2 + b / 2).collect()
+                prices.iter().zip(&node.center).map(|(&a, &b)| a / 2 + b / 2).collect()
             };
-            let priced = self.price(&mut node, &rows, &limits, &relaxed, Pricing { at, effort: efforts[step], stop });
-            let value = relaxed.value;
+            let priced = self.price(&mut node, &kept, &master, at, efforts[step], stop);
             let met = value - node.bound as f64 <= MET * value;
             if round == 0 || !priced.grown {
-                self.round_off(&relaxed, &origin);
+                self.round_off(&master);
             }
-            last = Some((relaxed, origin));
+            last = Some(master);
             if node.bound >= self.cutoff || met || stop() {
                 break;
             }
@@ -134,18 +140,26 @@ impl Pack<'_> {
             node.step = NARROW;
             return (node, Outcome::Deepen);
         }
-        let outcome =
-            last.map_or(Outcome::Settled, |(relaxed, origin)| self.outcome(&node.rules, &relaxed, &origin, &limits));
+        let outcome = last.map_or(Outcome::Settled, |master| self.outcome(&kept, &master));
         (node, outcome)
     }
 
-    fn outcome(&self, rules: &[Rule], relaxed: &Relaxed, origin: &[(usize, usize)], limits: &[Vec<u32>]) -> Outcome {
-        if let Some(rules) = self.branch(rules, relaxed, origin, limits) {
+    fn outcome(&self, kept: &Kept, master: &Master) -> Outcome {
+        if let Some(rules) = self.branch(kept, master) {
             return Outcome::Branch(rules);
         }
         let net = |(&(seat, at), &share): (&(usize, usize), &f64)| share * self.tree.pool[seat][at].net as f64;
-        let made: f64 = origin.iter().zip(&relaxed.taken).map(net).sum();
-        if relaxed.value - made > MET * relaxed.value { Outcome::Lacking } else { Outcome::Settled }
+        let made: f64 = master.origin.iter().zip(&master.relaxed.taken).map(net).sum();
+        let value = master.relaxed.value;
+        if value - made > MET * value { Outcome::Lacking } else { Outcome::Settled }
+    }
+
+    fn kept(&self, rules: Vec<Rule>) -> Kept {
+        Kept {
+            rows: rules.iter().copied().filter(|rule| rule.least.is_some()).collect(),
+            limits: (0..self.tree.seats.len()).map(|seat| self.limits(seat, &rules)).collect(),
+            rules,
+        }
     }
 
     /// The most of each item on a seat: what its rules say, and what the others' leave.
@@ -170,49 +184,47 @@ impl Pack<'_> {
         limits
     }
 
-    /// The layouts within a node's limits, as columns of the master over seats: the rows of the rules are more items. For
-    /// an answer they keep the rules each by itself; for a bound only on the whole, as what is priced does.
-    /// Beside them (seat, index in its pool).
-    fn lawful(&self, rules: &[Rule], rows: &[Rule], limits: &[Vec<u32>]) -> (Vec<Column>, Vec<(usize, usize)>) {
-        let items = self.tree.target.len();
+    /// The master of the layouts within a node's limits: its stock are the seats, its items those of the problem and then the
+    /// rows of the rules. For an answer layouts keep the rules each by itself; for a bound only on the whole, as what is
+    /// priced does. `None` when the solver fails.
+    fn master(&self, kept: &Kept) -> Option<Master> {
+        let tree = &self.tree;
+        let items = tree.target.len();
         let (mut columns, mut origin) = (Vec::new(), Vec::new());
-        for (seat, pool) in self.tree.pool.iter().enumerate() {
-            for (at, column) in pool.iter().enumerate().filter(|(_, c)| c.within(&limits[seat])) {
+        for (seat, pool) in tree.pool.iter().enumerate() {
+            for (at, column) in pool.iter().enumerate().filter(|(_, c)| c.within(&kept.limits[seat])) {
                 let holds = |rule: &Rule| rule.least.is_none_or(|least| held(column, rule.what) >= least);
-                if self.tree.light && !rules.iter().filter(|rule| rule.seat == seat).all(holds) {
+                if tree.light && !kept.rules.iter().filter(|rule| rule.seat == seat).all(holds) {
                     continue;
                 }
                 let mut counts = column.counts.clone();
-                let of_seat = rows.iter().enumerate().filter(|(_, row)| row.seat == seat);
+                let of_seat = kept.rows.iter().enumerate().filter(|(_, row)| row.seat == seat);
                 counts.extend(of_seat.map(|(v, row)| (items + v, held(column, row.what))));
                 columns.push(Column { stock: seat, counts, ..column.clone() });
                 origin.push((seat, at));
             }
         }
-        (columns, origin)
-    }
-
-    fn relaxed(&self, rows: &[Rule], columns: &[Column]) -> Option<Relaxed> {
-        let mut target = self.tree.target.clone();
-        let mut caps = self.tree.caps.clone();
-        let dearest = self.tree.caps.iter().copied().max().unwrap_or(0);
-        for row in rows {
+        let (mut target, mut caps) = (tree.target.clone(), tree.caps.clone());
+        let dearest = caps.iter().copied().max().unwrap_or(0);
+        for row in &kept.rows {
             target.push(row.least.unwrap_or(0));
             caps.push(dearest);
         }
-        relax(&target, &vec![1; self.tree.seats.len()], columns, &caps)
+        let relaxed = relax(&target, &vec![1; tree.seats.len()], &columns, &caps)?;
+        Some(Master { relaxed, origin })
     }
 
-    /// Prices every seat; raises the node's bound and the pools.
+    /// Prices every seat at the prices `at` of items and rows; raises the node's bound and the pools.
     fn price(
         &mut self,
         node: &mut Node,
-        rows: &[Rule],
-        limits: &[Vec<u32>],
-        relaxed: &Relaxed,
-        pricing: Pricing,
+        kept: &Kept,
+        master: &Master,
+        at: Vec<i64>,
+        effort: Effort,
+        stop: Stop,
     ) -> Priced {
-        let Pricing { at, effort, stop } = pricing;
+        let (rows, relaxed) = (&kept.rows, &master.relaxed);
         let items = self.tree.target.len();
         let (ground, seats) = (self.ground, &self.tree.seats);
         let of_seats =
@@ -225,7 +237,8 @@ impl Pack<'_> {
             .enumerate()
             .map_init(Scratch::default, |scratch, (seat, memory)| {
                 let effort = Effort { slack: ground.problem.stock[seats[seat]].cost / SLACK, ..effort };
-                ground.engines[seats[seat]].recalling(&prices[seat], &limits[seat], memory, scratch, effort, stop)
+                let ask = Ask { prices: &prices[seat], limits: &kept.limits[seat], effort, stop };
+                ground.engines[seats[seat]].recalling(ask, memory, scratch)
             })
             .collect();
         self.work += found.iter().map(|f| f.work).sum::<u64>();
@@ -269,7 +282,8 @@ impl Pack<'_> {
     }
 
     /// An answer from a node's master: its layouts by share, made to fit each other, the rest filled.
-    fn round_off(&mut self, relaxed: &Relaxed, origin: &[(usize, usize)]) {
+    fn round_off(&mut self, master: &Master) {
+        let Master { relaxed, origin } = master;
         let problem = self.ground.problem;
         let mut answer = Solution::empty(problem);
         let mut free = vec![true; self.tree.seats.len()];
@@ -321,21 +335,15 @@ impl Pack<'_> {
     /// The two rules that part a node's answers; `None` when all counts are whole and each seat has one layout. For a bound,
     /// of those that promise most the pair whose cheaper side the known layouts make dearest (strong branching, Applegate
     /// et al. 1995).
-    fn branch(
-        &self,
-        rules: &[Rule],
-        relaxed: &Relaxed,
-        origin: &[(usize, usize)],
-        limits: &[Vec<u32>],
-    ) -> Option<[Rule; 2]> {
-        let mut offers = self.offers(rules, relaxed, origin, limits);
+    fn branch(&self, kept: &Kept, master: &Master) -> Option<[Rule; 2]> {
+        let mut offers = self.offers(kept, master);
         offers.sort_by(|a, b| b.0.total_cmp(&a.0));
         offers.truncate(if self.tree.light { 1 } else { TRIED });
         if offers.len() < 2 {
             return offers.pop().map(|(_, pair)| pair);
         }
         let dearness = |&(_, pair): &(f64, [Rule; 2])| {
-            let [up, down] = pair.map(|rule| self.value_with(rules, rule));
+            let [up, down] = pair.map(|rule| self.value_with(&kept.rules, rule));
             up.min(down) + SECOND * up.max(down)
         };
         let dear: Vec<f64> = offers.par_iter().map(dearness).collect();
@@ -345,28 +353,20 @@ impl Pack<'_> {
 
     /// What the known layouts cost with one more rule.
     fn value_with(&self, rules: &[Rule], rule: Rule) -> f64 {
-        let rules: Vec<Rule> = rules.iter().copied().chain([rule]).collect();
-        let rows = rows_of(&rules);
-        let limits: Vec<Vec<u32>> = (0..self.tree.seats.len()).map(|seat| self.limits(seat, &rules)).collect();
-        let (columns, _) = self.lawful(&rules, &rows, &limits);
-        self.relaxed(&rows, &columns).map_or(0.0, |relaxed| relaxed.value)
+        let kept = self.kept(rules.iter().copied().chain([rule]).collect());
+        self.master(&kept).map_or(0.0, |master| master.relaxed.value)
     }
 
     /// Pairs of rules to branch on, each about a seat and an item whose count is far from whole for its price, with how far.
-    fn offers(
-        &self,
-        rules: &[Rule],
-        relaxed: &Relaxed,
-        origin: &[(usize, usize)],
-        limits: &[Vec<u32>],
-    ) -> Vec<(f64, [Rule; 2])> {
+    fn offers(&self, kept: &Kept, master: &Master) -> Vec<(f64, [Rule; 2])> {
+        let Master { relaxed, origin } = master;
         let mut offers = Vec::new();
         let mut offer = |score: f64, seat: usize, what: What, least: u32| {
             let up = Rule { seat, what, least: Some(least), most: None };
             let down = Rule { seat, what, least: None, most: Some(least - 1) };
             offers.push((score, [up, down]));
         };
-        for (seat, limits) in limits.iter().enumerate() {
+        for (seat, limits) in kept.limits.iter().enumerate() {
             let taken: Vec<(f64, &Column)> = origin
                 .iter()
                 .zip(&relaxed.taken)
@@ -395,7 +395,7 @@ impl Pack<'_> {
                 let mut least = if off < WHOLE { mean.round().max(1.0) } else { low + 1.0 } as u32;
                 let known = |least| {
                     let same = |r: &Rule| r.seat == seat && r.what == What::Item(item) && r.least == Some(least);
-                    rules.iter().any(same)
+                    kept.rules.iter().any(same)
                 };
                 // A rule that is kept on the whole only: no layout may hold more, or they must.
                 if known(least) {
@@ -409,11 +409,6 @@ impl Pack<'_> {
         }
         offers
     }
-}
-
-/// The rules that are rows of a node's master.
-fn rows_of(rules: &[Rule]) -> Vec<Rule> {
-    rules.iter().copied().filter(|rule| rule.least.is_some()).collect()
 }
 
 /// Prices of the items on a seat: those of all, and those of its own rows.

@@ -14,7 +14,7 @@ use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::board::Effort;
+use super::board::{Ask, Effort};
 use super::bound::lagrangian;
 use super::choice::Choice;
 use super::engine::{Engine, Memory, Scratch};
@@ -138,7 +138,7 @@ proptest! {
                     prop_assert!(i128::from(found.upper) * denominator >= free, "{stock:?} {prices:?} {found:?} {free}");
                     for limits in [&limits, &space.limits] {
                         // What was learned at other prices and limits must not matter to the truth.
-                        let found = engine.recalling(&prices, limits, &mut memory, &mut scratch, effort, &never);
+                        let found = engine.recalling(Ask { prices: &prices, limits, effort, stop: &never }, &mut memory, &mut scratch);
                         let best = best(limits);
                         prop_assert!(
                             i128::from(found.upper) * denominator >= best,
