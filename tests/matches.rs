@@ -289,13 +289,26 @@ fn a_row_of_edging_comes_from_one_stick_in_the_order_of_the_copies() {
 
 /// Three of the four fit; beside each other nothing lies on a stick.
 #[rstest]
-#[case::a_row_longer_than_any_sheet(ply("front", 4, 6.0, 20.0, Some("run")), "the nearest, P, gives 3 of them so")]
-#[case::neighbours_on_a_stick(edging("edge", 2, 20.0, Some("side")), "the nearest, E, gives 1 of them so")]
-fn a_row_that_no_sheet_or_stick_holds_is_not_made_and_the_nearest_is_named(#[case] part: Value, #[case] nearest: &str) {
+#[case::a_row_longer_than_any_sheet(
+    ply("front", 4, 6.0, 20.0, Some("run")),
+    "the nearest, P, gives 3 of them so",
+    "4 more pieces of ply"
+)]
+#[case::neighbours_on_a_stick(
+    edging("edge", 2, 20.0, Some("side")),
+    "the nearest, E, gives 1 of them so",
+    "match these by `run` or `board`"
+)]
+fn a_row_that_no_sheet_or_stick_holds_is_not_made_and_the_nearest_is_named(
+    #[case] part: Value,
+    #[case] nearest: &str,
+    #[case] cure: &str,
+) {
     let plan = planned_flat(vec![part], vec![sheet("P", 66.0, 24.0, 60)], vec![stick("E", 96.0, 9)]);
     assert_eq!((plan.status, plan.pieces_placed), (Status::Short, 0));
     let [short] = &plan.shortages[..] else { panic!("{:?}", plan.shortages) };
     assert!(short.why.contains(nearest), "{}", short.why);
+    assert!(short.buy.contains(cure), "{}", short.buy);
 }
 
 /// With one stage there are no cuts left to part a row; with two a row takes the second.

@@ -12,7 +12,7 @@ use crate::milling::faces::{self, Shown};
 use crate::milling::flatten::Flattening;
 use crate::milling::nearest::{Nearest, nearest};
 use crate::milling::{flat_stock, material_is, rings_accepted, species_is};
-use crate::pile::{Board, Face, Pile};
+use crate::pile::{Board, Face, Pile, Sheet, Stick};
 
 /// Why a part is short, and what would cure it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -92,10 +92,20 @@ impl Explainer<'_> {
             Some((id, held)) => format!("the nearest, {id}, gives {held} of them so"),
         };
         let (group, why) = (&matching.group, &alone.why);
-        Reason {
-            why: format!("match \"{group}\" asks for {all} {lie}{size}; {near}. Each by itself {why}"),
-            buy: format!("{}, for a match {lie}{size}", alone.buy),
-        }
+        let buy = if matching.rule == MatchRule::Side && self.only_sticks() {
+            "no stick will do, on one nothing lies beside another piece; match these by `run` or `board`".to_owned()
+        } else {
+            format!("{}, for a match {lie}{size}", alone.buy)
+        };
+        Reason { why: format!("match \"{group}\" asks for {all} {lie}{size}; {near}. Each by itself {why}"), buy }
+    }
+
+    /// The part could be cut from sticks of the pile, and from no sheet of it.
+    fn only_sticks(&self) -> bool {
+        let (pile, part) = (self.pile, self.part);
+        let sheet = |s: &Sheet| material_is(part, &s.material) && flat_stock::sheet_is_as_thick(s, part);
+        let stick = |s: &Stick| material_is(part, &s.material) && flat_stock::stick_is_the_section(s, part);
+        pile.sticks.iter().any(stick) && !pile.sheets.iter().any(sheet)
     }
 
     /// A panel is short when not even its narrowest stave can be had, or not enough of them.
@@ -329,7 +339,10 @@ impl Explainer<'_> {
         if !room && !long {
             return why(format!("needs {size}; no {material} in the pile is that large inside its trims"));
         }
-        why(format!("needs {size}; the {material} at hand does not hold all {} copies in the grain asked", part.qty))
+        why(format!(
+            "needs {size}; the {material} at hand could give it, but not all {} copies beside the other parts, in the grain asked",
+            part.qty
+        ))
     }
 }
 
