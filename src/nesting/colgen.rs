@@ -4,7 +4,7 @@
 //! every engine for its best layout within the demand at the mixed prices, and takes the Lagrangian bound from the
 //! engines' proven upper values. Engines remember from round to round which items they are short of, so that one
 //! relaxation a round does; they search coarsely at first and exactly once columns dry up. Holds the pool of columns and
-//! the bound; building answers is `construct`'s and `improve`'s business.
+//! the bound; building answers is `construct`'s and `recombine`'s business.
 
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;

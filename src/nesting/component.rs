@@ -1,12 +1,12 @@
 //! The search over one independent part of a problem: stock and items that exchange nothing with the rest.
 //!
 //! A component has its own prices, bound and best answer, and takes the run one step further each time it is asked: a round
-//! of column generation, a cut on the choice of stock, a round of the walk through better answers. What a step is follows
+//! of column generation, a cut on the choice of stock, a round of recombination. What a step is follows
 //! from the work spent so far, never from a clock. Which component is next is `solve`'s business.
 
 use std::time::Instant;
 
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rustc_hash::FxHashMap;
 
@@ -16,21 +16,17 @@ use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
-use super::improve::Walk;
 use super::master::Column;
 use super::pack::{Aim, Packing, Spend, Task, Tree, pack};
 use super::problem::{Limits, Problem, Stop};
+use super::recombine::Recombination;
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
 use super::sticks;
 use super::ways::Asked;
 
-/// Rounds of the walk between two restarts from the best answer.
-const CYCLE: usize = 60;
 /// Rounds of column generation from one fresh answer at its prices to the next.
 const REBUILD_EVERY: usize = 4;
-/// Unused classes of stock offered to complete an answer.
-const COMPLETERS: usize = 8;
 /// An answer from this many pieces of stock or fewer may be proven by choosing stock: so many times as much work goes there as
 /// into better answers.
 const FEW: usize = 14;
@@ -47,8 +43,6 @@ const CLOSE: i64 = 2500;
 const MANY_SHARE: u64 = 10;
 /// One part in so many of the time goes to sticks that share a job with other stock.
 const FOR_STICKS: u32 = 6;
-/// Classes of stock up to which a dive over all of them is worth its time.
-const DIVABLE: usize = 60;
 
 /// One component and all that its search knows.
 pub struct Component {
@@ -67,9 +61,7 @@ pub struct Component {
     tried: FxHashMap<Vec<u32>, u32>,
     /// The searches of choices that came back, the latest last.
     trees: Vec<(Vec<u32>, Tree)>,
-    walk: Walk,
-    rounds_of_walk: usize,
-    dived: bool,
+    recombination: Recombination,
     on_choice: u64,
     on_plans: u64,
     rng: ChaCha8Rng,
@@ -93,7 +85,7 @@ impl Component {
         let bound = attainable(&problem, by_area(&problem, &target));
         Component {
             choice: Choice::new(&problem),
-            walk: Walk::new(best.clone(), seed),
+            recombination: Recombination::new(&problem, seed),
             engines,
             asked: Asked::from(&target[..]),
             target,
@@ -104,8 +96,6 @@ impl Component {
             colgen,
             tried: FxHashMap::default(),
             trees: Vec::new(),
-            rounds_of_walk: 0,
-            dived: false,
             on_choice: 0,
             on_plans: 0,
             rng: ChaCha8Rng::seed_from_u64(seed ^ 0x9e37_79b9_7f4a_7c15),
@@ -149,17 +139,21 @@ impl Component {
             self.generate(stop);
             return;
         }
-        let few = self.best.placed.len() <= FEW;
-        let (more, less) = if few { (1, FEW_SHARE) } else { (MANY_SHARE, 1) };
+        let (more, less) = if self.few() { (1, FEW_SHARE) } else { (MANY_SHARE, 1) };
         if self.on_choice * more <= self.on_plans * less {
             let before = self.work;
             self.choose(stop);
             self.on_choice += (self.work - before).max(1);
         } else {
             let before = self.work;
-            self.walk(stop);
+            self.recombine(stop);
             self.on_plans += (self.work - before).max(1);
         }
+    }
+
+    /// So few pieces of stock that choices of them can be proven and dives are short.
+    fn few(&self) -> bool {
+        self.best.placed.len() <= FEW
     }
 
     fn keep(&mut self, candidate: &Solution) -> bool {
@@ -182,8 +176,7 @@ impl Component {
             self.work += work;
             self.keep(&answer);
         }
-        if self.colgen.converged && !self.dived && self.problem.stock.len() <= DIVABLE {
-            self.dived = true;
+        if self.colgen.converged && self.few() {
             let left: Vec<u32> = self.problem.stock.iter().map(|s| s.count).collect();
             self.dive(&left, stop);
         }
@@ -238,7 +231,9 @@ impl Component {
         if times == 1 {
             let prices = self.colgen.prices_of(&self.problem, &self.asked, &chosen);
             self.cut(&prices, &chosen, &[], stop);
-            self.dive(&chosen, stop);
+            if self.few() {
+                self.dive(&chosen, stop);
+            }
             return;
         }
         if times % ANSWERS_EVERY == 1 {
@@ -259,7 +254,7 @@ impl Component {
         self.choice.add_packed(chosen.clone(), packing.bound);
         if packing.work == 0 {
             // All is known of what is the cheapest choice: the bound stays, plans may get better.
-            self.walk(stop);
+            self.recombine(stop);
         } else if times == 2 {
             self.cut(&packing.prices, &chosen, &packing.uppers, stop);
         }
@@ -289,34 +284,15 @@ impl Component {
         }
     }
 
-    /// A round of the walk, and what it lacks made if that promises a better answer.
-    fn walk(&mut self, stop: Stop) {
+    /// Better answers from the layouts known.
+    fn recombine(&mut self, stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        if self.rounds_of_walk.is_multiple_of(CYCLE) {
-            self.walk.current = self.best.clone();
-        }
-        let cooling = (CYCLE - self.rounds_of_walk % CYCLE) as i64;
-        let heat = (self.best.cost / 1000).max(1) * cooling / CYCLE as i64;
-        self.rounds_of_walk += 1;
-        let gap = self.apart() as f64 / self.best.cost.max(1) as f64;
-        self.work += self.walk.round(&ground, &self.target, &self.colgen, heat, gap, stop);
-        let mut answer = self.walk.current.clone();
-        let lacking = !answer.complete(&self.problem, &self.target);
-        if lacking {
-            let prices = &self.colgen.prices;
-            let short: i64 =
-                answer.wanted(&self.target).iter().zip(prices).map(|(&n, &p)| i64::from(n).saturating_mul(p)).sum();
-            if answer.cost.saturating_add(short) < self.best.cost {
-                let mut spare = unused(&ground, &answer);
-                while spare.len() > COMPLETERS {
-                    spare.swap_remove(self.rng.random_range(0..spare.len()));
-                }
-                self.work += self.make_lacking(&mut answer, &spare);
-            }
-        }
-        if self.keep(&answer) && lacking {
-            self.walk.current = answer;
-        }
+        let (columns, prices) = (&self.colgen.columns, &self.colgen.prices);
+        let (answers, work) = self.recombination.round(&ground, &self.target, columns, prices, &self.best, stop);
+        self.work += work;
+        answers.iter().for_each(|answer| {
+            self.keep(answer);
+        });
     }
 }
 

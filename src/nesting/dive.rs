@@ -2,7 +2,7 @@
 //!
 //! A diving heuristic inside column generation (in the way of Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa 2019): after
 //! every fixing, new layouts within what is still wanted are priced, so that the last boards are not left with layouts made
-//! for another demand. Works on any part of the stock, so that `improve` uses it on a few boards at a time.
+//! for another demand. Works on any part of the stock.
 
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;

@@ -1,7 +1,7 @@
 //! A partial or whole answer under construction, and how two answers compare.
 //!
 //! Bookkeeping only: which pieces of stock are used, what is made, what it costs. Invariant: `made` never exceeds the
-//! target (with its excess) and `used` never exceeds the stock's count; both are kept by `place` and `remove`.
+//! target (with its excess) and `used` never exceeds the stock's count; both are kept by those who `place`.
 
 use super::engine::Found;
 use super::layout::{Layout, Shape, SheetNode};
@@ -57,17 +57,6 @@ impl Solution {
         self.used[placed.stock] += 1;
         self.cost += placed.net;
         self.placed.push(placed);
-    }
-
-    /// Takes one piece of stock back; the last one takes its place.
-    pub fn remove(&mut self, at: usize) -> Placed {
-        let placed = self.placed.swap_remove(at);
-        for &(i, n) in &placed.counts {
-            self.made[i] -= n;
-        }
-        self.used[placed.stock] -= 1;
-        self.cost -= placed.net;
-        placed
     }
 
     /// Pieces of `target` still wanted, by item.

@@ -1,0 +1,438 @@
+//! Better answers from layouts already known: which of them go together, and what they lack laid anew.
+//!
+//! Every search on the way to prices leaves layouts behind, far more than any answer takes. A round draws from them by
+//! simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983): a state takes for every piece of stock (a *seat*) one of its layouts or
+//! none, a piece that is lacking costs a little more than its price, one too many nothing, and a move puts another
+//! layout on one seat. A move takes a hundred nanoseconds where a layout takes a millisecond, so whole choices of stock are
+//! gone through. Then each seat in turn is laid out for what the others leave it, which brings the pool the layouts it
+//! lacked, and what is lacking in the end is made from other stock. Items that stay lacking get dearer from round to round.
+//! Chains of one round are independent, so threads do not change what is found. Prices come from `colgen`.
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+use rustc_hash::FxHashSet;
+
+use super::board::{Ask, Effort};
+use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::engine::{Memory, Scratch};
+use super::master::Column;
+use super::problem::{Problem, Stop};
+use super::rounding::unused;
+use super::solution::{Placed, Solution, room};
+
+/// Chains a round; more than the cores of a shop's machine, so that all of them are used.
+const CHAINS: usize = 4;
+/// Moves a seat of one chain in a round.
+const MOVES: usize = 7_500;
+/// So many moves take about as long as a section start of a board.
+const MOVES_A_WORK: u64 = 1_000;
+/// The temperature falls from the one to the other, in shares of an average piece of stock of the best answer.
+const HOT: f64 = 0.05;
+const COLD: f64 = 0.001;
+/// Moves between two steps of the temperature.
+const STEP: usize = 256;
+/// One move in so many takes a layout off its seat.
+const EMPTYING: usize = 16;
+/// A lacking piece costs so many times its price, and prices of a chain are shaken by up to such a share either way.
+const SOFT: f64 = 1.3;
+const SHAKE: f64 = 0.1;
+/// What an item that is lacking at the end of every chain gets dearer, what it loses of that again when it is not, and how
+/// dear it may get.
+const DEARER: f64 = 0.1;
+const CHEAPER: f64 = 0.05;
+const DEAREST: f64 = 4.0;
+/// A chain starts from the best answer once in so many rounds, else from where it was.
+const BACK: u32 = 10;
+/// Layouts a class of stock; at twice as many those of the worst reduced cost go, but for the latest.
+const POOL: usize = 400;
+/// Effort of laying out one seat.
+const LAYING: Effort = Effort { states: 2, rounds: 2, ..Effort::starts(3) };
+/// Empty seats that are tried beside those taken.
+const EMPTY: usize = 4;
+/// Layouts made of a seat's by filling its strips again, without some of their pieces and at prices shaken by up to such a share.
+const VARIANTS: usize = 2;
+const WILD: f64 = 0.4;
+/// A piece is left out of a variant once in so many.
+const LEFT_OUT: u32 = 3;
+/// Unused classes of stock offered to complete an answer.
+pub const COMPLETERS: usize = 8;
+/// More pieces of a class than the best answer uses, by so many, get a seat.
+const SPARE: u32 = 2;
+
+/// The layouts known, and where the chains are.
+pub struct Recombination {
+    /// By class of stock, the latest last.
+    pool: Vec<Vec<Column>>,
+    seen: FxHashSet<Column>,
+    /// By item: how many times dearer it has become.
+    weights: Vec<f64>,
+    /// The layouts of each chain's state.
+    states: Vec<Vec<Column>>,
+    rng: ChaCha8Rng,
+}
+
+/// What all chains of a round work with.
+struct Round<'a> {
+    ground: &'a Ground<'a>,
+    target: &'a [u32],
+    /// By item: what a lacking piece costs, micro-units.
+    prices: Vec<i64>,
+    /// Class of stock by seat.
+    seats: Vec<usize>,
+    pool: &'a [Vec<Column>],
+    /// The same in the form that moves are quickest in.
+    bare: Vec<Vec<Bare>>,
+    best: &'a Solution,
+    stop: Stop<'a>,
+}
+
+/// What became of one chain.
+struct Chain {
+    state: Vec<Column>,
+    fresh: Vec<Column>,
+    /// By item: the state lacks some.
+    lacking: Vec<bool>,
+    answer: Solution,
+    work: u64,
+}
+
+impl Recombination {
+    /// Knows no layouts yet.
+    pub fn new(problem: &Problem, seed: u64) -> Recombination {
+        Recombination {
+            pool: vec![Vec::new(); problem.stock.len()],
+            seen: FxHashSet::default(),
+            weights: vec![1.0; problem.items.len()],
+            states: Vec::new(),
+            rng: ChaCha8Rng::seed_from_u64(seed),
+        }
+    }
+
+    fn offer(&mut self, column: &Column) {
+        if self.seen.insert(column.clone()) {
+            self.pool[column.stock].push(column.clone());
+        }
+    }
+
+    /// One round with the layouts of `columns` beside those known, at `prices` (worth of the items, micro-units). Returns an
+    /// answer of each chain, whole or not, and the work spent.
+    pub fn round(
+        &mut self,
+        ground: &Ground,
+        target: &[u32],
+        columns: &[Column],
+        prices: &[i64],
+        best: &Solution,
+        stop: Stop,
+    ) -> (Vec<Solution>, u64) {
+        columns.iter().for_each(|column| self.offer(column));
+        self.prune(prices);
+        let seats = seats(ground.problem, best);
+        let placed: Vec<Column> = best.placed.iter().map(Column::from).collect();
+        self.states.resize(CHAINS, placed.clone());
+        let seeds: Vec<u64> = (0..CHAINS).map(|_| self.rng.random()).collect();
+        for state in &mut self.states {
+            if self.rng.random_range(0..BACK) == 0 {
+                state.clone_from(&placed);
+            }
+        }
+        let dear = |(&price, &weight): (&i64, &f64)| (price as f64 * weight * SOFT) as i64;
+        let prices = prices.iter().zip(&self.weights).map(dear).collect();
+        let bare = self.pool.iter().map(|pool| pool.iter().map(Bare::from).collect()).collect();
+        let round = Round { ground, target, prices, seats, pool: &self.pool, bare, best, stop };
+        let chains: Vec<Chain> = seeds
+            .into_par_iter()
+            .zip(&self.states)
+            .map_init(Scratch::default, |scratch, (seed, state)| round.chain(state, seed, scratch))
+            .collect();
+        let mut lacked = vec![0; target.len()];
+        let (mut answers, mut work) = (Vec::new(), 0);
+        self.states.clear();
+        for chain in chains {
+            work += chain.work;
+            chain.fresh.iter().for_each(|column| self.offer(column));
+            lacked.iter_mut().zip(&chain.lacking).for_each(|(n, &lacking)| *n += u32::from(lacking));
+            self.states.push(chain.state);
+            answers.push(chain.answer);
+        }
+        for (weight, &lacked) in self.weights.iter_mut().zip(&lacked) {
+            *weight = if lacked > 0 {
+                (*weight * (1.0 + DEARER * f64::from(lacked) / CHAINS as f64)).min(DEAREST)
+            } else {
+                1.0 + (*weight - 1.0) * (1.0 - CHEAPER)
+            };
+        }
+        (answers, work)
+    }
+
+    /// Forgets the layouts of the worst reduced cost where there are too many.
+    fn prune(&mut self, prices: &[i64]) {
+        for pool in self.pool.iter_mut().filter(|pool| pool.len() > 2 * POOL) {
+            let latest = pool.split_off(pool.len() - POOL / 2);
+            pool.sort_by_key(|column| column.net - column.worth(prices));
+            for gone in pool.drain(POOL / 2..) {
+                self.seen.remove(&gone);
+            }
+            pool.extend(latest);
+        }
+    }
+}
+
+/// Class of stock by seat: all pieces, or a few more than the best answer uses where there are many alike.
+fn seats(problem: &Problem, best: &Solution) -> Vec<usize> {
+    let of = |s: usize| problem.stock[s].count.min(best.used[s] + SPARE);
+    (0..problem.stock.len()).flat_map(|s| std::iter::repeat_n(s, of(s) as usize)).collect()
+}
+
+/// Price of each item shaken by up to `share` either way.
+fn shaken(prices: &[i64], share: f64, rng: &mut ChaCha8Rng) -> Vec<i64> {
+    prices.iter().map(|&price| (price as f64 * (1.0 + share * rng.random_range(-1.0..1.0))) as i64).collect()
+}
+
+impl Round<'_> {
+    fn chain(&self, from: &[Column], seed: u64, scratch: &mut Scratch) -> Chain {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let prices = shaken(&self.prices, SHAKE, &mut rng);
+        let mut state = self.seated(from);
+        let mut work = self.anneal(&mut state, &prices, &mut rng);
+        let mut fresh = Vec::new();
+        work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
+        let lacking = wanted(self.target, state.iter().flatten()).iter().map(|&n| n > 0).collect();
+        let state: Vec<Column> = state.into_iter().flatten().collect();
+        let (answer, spent) = self.answer(&state, &prices, &mut rng, scratch);
+        Chain { state, fresh, lacking, answer, work: work + spent }
+    }
+
+    /// Layouts on their seats; those that find none go.
+    fn seated(&self, from: &[Column]) -> Vec<Option<Column>> {
+        let mut state = vec![None; self.seats.len()];
+        for column in from {
+            let free = |k: &usize| self.seats[*k] == column.stock && state[*k].is_none();
+            if let Some(seat) = (0..state.len()).find(free) {
+                state[seat] = Some(column.clone());
+            }
+        }
+        state
+    }
+
+    /// Moves `state` to the best of all states met while it cools down; returns the work spent.
+    fn anneal(&self, state: &mut [Option<Column>], prices: &[i64], rng: &mut ChaCha8Rng) -> u64 {
+        let moves = MOVES * self.seats.len();
+        let mut cast = Cast::new(self, state, prices);
+        let average = self.best.cost.max(1) as f64 / self.best.placed.len().max(1) as f64;
+        let cooling = (COLD / HOT).powf(STEP as f64 / moves as f64);
+        let mut heat = HOT * average;
+        let (mut now, mut least, mut best) = (0.0, 0.0, cast.taken.clone());
+        for step in 1..=moves {
+            if step.is_multiple_of(STEP) {
+                heat *= cooling;
+                if (self.stop)() {
+                    break;
+                }
+            }
+            let seat = rng.random_range(0..self.seats.len());
+            let known = cast.layouts[self.seats[seat]].len();
+            let old = cast.taken[seat];
+            let new = match old {
+                Some(_) if rng.random_range(0..EMPTYING) == 0 => None,
+                _ if known == 0 => continue,
+                _ => Some(rng.random_range(0..known)),
+            };
+            if new == old {
+                continue;
+            }
+            let change = cast.put(seat, new);
+            if change > 0.0 && rng.random::<f64>() >= (-change / heat).exp() {
+                cast.put(seat, old);
+                continue;
+            }
+            now += change;
+            // Sums of floats drift by far less than a hundredth of the currency unit.
+            if now < least - 1.0 {
+                least = now;
+                best.clone_from(&cast.taken);
+            }
+        }
+        for (seat, taken) in best.into_iter().enumerate() {
+            let pool = &self.pool[self.seats[seat]];
+            match taken {
+                None => state[seat] = None,
+                Some(at) if at < pool.len() => state[seat] = Some(pool[at].clone()),
+                // What was on the seat at first is there still.
+                Some(_) => {}
+            }
+        }
+        moves as u64 / MOVES_A_WORK
+    }
+
+    /// Lays out each seat that is taken, and some that are not, for what the others leave it; what is met on the way is `fresh`.
+    /// Returns the work spent.
+    fn lay(
+        &self,
+        state: &mut [Option<Column>],
+        prices: &[i64],
+        fresh: &mut Vec<Column>,
+        rng: &mut ChaCha8Rng,
+        scratch: &mut Scratch,
+    ) -> u64 {
+        let (problem, engines) = (self.ground.problem, self.ground.engines);
+        let mut order: Vec<usize> = (0..self.seats.len()).collect();
+        for k in (1..order.len()).rev() {
+            order.swap(k, rng.random_range(0..=k));
+        }
+        let (mut empty, mut work) = (0, 0);
+        for seat in order {
+            let old = state[seat].take();
+            empty += usize::from(old.is_none());
+            if old.is_none() && empty > EMPTY || (self.stop)() {
+                state[seat] = old;
+                continue;
+            }
+            let (class, engine) = (self.seats[seat], &engines[self.seats[seat]]);
+            let wanted = wanted(self.target, state.iter().flatten());
+            let limits = room(problem, &wanted);
+            let mut found = Vec::new();
+            let own = shaken(prices, SHAKE, rng);
+            let ask = Ask { prices: &own, limits: &limits, effort: LAYING, stop: self.stop };
+            found.push(engine.laying(ask, &mut Memory::default(), scratch));
+            if let Some(old) = &old {
+                found.extend(engine.refit(&old.shape, prices, &limits));
+                for _ in 0..VARIANTS {
+                    let mut limits = room(problem, self.target);
+                    for &(item, n) in &old.counts {
+                        if rng.random_range(0..LEFT_OUT) == 0 {
+                            limits[item] = n - 1;
+                        }
+                    }
+                    found.extend(engine.refit(&old.shape, &shaken(prices, WILD, rng), &limits));
+                }
+            }
+            work += found.iter().map(|found| found.work).sum::<u64>();
+            let found: Vec<Column> = found.into_iter().filter_map(|found| Column::new(problem, class, found)).collect();
+            let gain = |column: &Column| {
+                let pieces = column.counts.iter().map(|&(i, n)| prices[i].saturating_mul(i64::from(n.min(wanted[i]))));
+                pieces.sum::<i64>() - column.net
+            };
+            // An empty seat gains nothing; of equals the old stays.
+            let mut most = 0;
+            for column in old.iter().chain(&found) {
+                if gain(column) > most {
+                    most = gain(column);
+                    state[seat] = Some(column.clone());
+                }
+            }
+            fresh.extend(found);
+        }
+        work
+    }
+
+    /// A state as an answer: surplus pieces taken out, what is lacking made from unused stock.
+    fn answer(&self, state: &[Column], prices: &[i64], rng: &mut ChaCha8Rng, scratch: &mut Scratch) -> (Solution, u64) {
+        let (problem, target) = (self.ground.problem, self.target);
+        let mut answer = Solution::empty(problem);
+        let mut order: Vec<&Column> = state.iter().collect();
+        order.sort_by_key(|column| column.net - column.worth(prices));
+        for column in order {
+            let room = answer.room(problem, target);
+            if column.within(&room) {
+                answer.place(Placed::from(column));
+            } else if let Some(found) = self.ground.engines[column.stock].refit(&column.shape, prices, &room)
+                && let Some(placed) = Placed::new(problem, column.stock, found)
+            {
+                answer.place(placed);
+            }
+        }
+        let mut work = 0;
+        if !answer.complete(problem, target) && !(self.stop)() {
+            let mut spare: Vec<Candidate> = unused(self.ground, &answer);
+            while spare.len() > COMPLETERS {
+                spare.swap_remove(rng.random_range(0..spare.len()));
+            }
+            let judge = Judge::Profit;
+            work = construct(self.ground, &mut answer, target, prices, &spare, judge, 0, FILLING, scratch);
+        }
+        (answer, work)
+    }
+}
+
+/// Pieces of `target` that layouts leave wanted, by item.
+fn wanted<'a>(target: &[u32], layouts: impl Iterator<Item = &'a Column>) -> Vec<u32> {
+    let mut wanted = target.to_vec();
+    for &(item, n) in layouts.flat_map(|column| &column.counts) {
+        wanted[item] = wanted[item].saturating_sub(n);
+    }
+    wanted
+}
+
+/// A state while it is annealed.
+struct Cast<'a> {
+    seats: &'a [usize],
+    /// By class of stock: the layouts of the pool.
+    layouts: &'a [Vec<Bare>],
+    /// By seat: the layout there at first, which comes after those of the pool.
+    first: Vec<Option<Bare>>,
+    taken: Vec<Option<usize>>,
+    /// Pieces still wanted, by item; below zero where there are too many.
+    left: Vec<i64>,
+    prices: Vec<f64>,
+}
+
+/// What a layout yields, and its cost less credit.
+struct Bare {
+    counts: Vec<(usize, i64)>,
+    net: f64,
+}
+
+impl From<&Column> for Bare {
+    fn from(column: &Column) -> Bare {
+        let counts = column.counts.iter().map(|&(item, n)| (item, i64::from(n))).collect();
+        Bare { counts, net: column.net as f64 }
+    }
+}
+
+impl<'a> Cast<'a> {
+    fn new(round: &'a Round, state: &[Option<Column>], prices: &[i64]) -> Cast<'a> {
+        let layouts = &round.bare;
+        let left = wanted_of(round.target, state);
+        let taken = state.iter().zip(&round.seats);
+        let taken = taken.map(|(column, &class)| column.as_ref().map(|_| layouts[class].len())).collect();
+        let first = state.iter().map(|column| column.as_ref().map(Bare::from)).collect();
+        let prices = prices.iter().map(|&price| price as f64).collect();
+        Cast { seats: &round.seats, layouts, first, taken, left, prices }
+    }
+
+    /// Puts a layout on a seat, or none; returns by how much that changes what the state costs.
+    fn put(&mut self, seat: usize, new: Option<usize>) -> f64 {
+        let layouts = &self.layouts[self.seats[seat]];
+        let of = |at: usize| layouts.get(at).or(self.first[seat].as_ref());
+        let mut change = 0.0;
+        if let Some(old) = self.taken[seat].and_then(of) {
+            change -= old.net;
+            for &(item, n) in &old.counts {
+                let left = &mut self.left[item];
+                change += ((*left + n).max(0) - (*left).max(0)) as f64 * self.prices[item];
+                *left += n;
+            }
+        }
+        if let Some(new) = new.and_then(of) {
+            change += new.net;
+            for &(item, n) in &new.counts {
+                let left = &mut self.left[item];
+                change += ((*left - n).max(0) - (*left).max(0)) as f64 * self.prices[item];
+                *left -= n;
+            }
+        }
+        self.taken[seat] = new;
+        change
+    }
+}
+
+/// Pieces wanted beside a state, by item; below zero where it has too many.
+fn wanted_of(target: &[u32], state: &[Option<Column>]) -> Vec<i64> {
+    let mut left: Vec<i64> = target.iter().map(|&n| i64::from(n)).collect();
+    for &(item, n) in state.iter().flatten().flat_map(|column| &column.counts) {
+        left[item] -= i64::from(n);
+    }
+    left
+}
