@@ -31,8 +31,13 @@ const STAGES: [Effort; 6] = [
     Effort { states: 4, rounds: 3, ..Effort::EXACT },
     Effort { states: 12, rounds: 4, ..Effort::EXACT },
 ];
-/// Effort when a cut on the choice of stock is wanted.
-const CUTTING: Effort = Effort { states: 12, rounds: 3, ..Effort::EXACT };
+/// Efforts when a cut on the choice of stock is wanted, the more the more care is taken; two cares have the same.
+const CUTTING: [Effort; 4] = [
+    Effort { states: 12, rounds: 3, ..Effort::EXACT },
+    Effort { states: 32, rounds: 4, ..Effort::EXACT },
+    Effort { states: 64, rounds: 6, ..Effort::EXACT },
+    Effort { states: 128, rounds: 8, ..Effort::EXACT },
+];
 /// The same for stock that the choice leaves aside.
 const ASIDE: Effort = Effort { states: 2, rounds: 2, ..Effort::EXACT };
 /// Pricing that comes within this part of a piece's cost is close enough.
@@ -219,8 +224,16 @@ impl Colgen {
 
     /// Prices every class at `prices`, within the demand; the layouts found join the pool. Stock that is not `chosen` is priced
     /// with less care. Returns the upper values and the work spent; `None` when told to stop.
-    pub fn price(&mut self, ground: &Ground, prices: &[i64], chosen: &[u32], stop: Stop) -> Option<(Vec<i64>, u64)> {
-        let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { CUTTING } else { ASIDE }, false, stop)?;
+    pub fn price(
+        &mut self,
+        ground: &Ground,
+        prices: &[i64],
+        chosen: &[u32],
+        care: usize,
+        stop: Stop,
+    ) -> Option<(Vec<i64>, u64)> {
+        let cutting = CUTTING[care.div_ceil(2).min(CUTTING.len() - 1)];
+        let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { cutting } else { ASIDE }, false, stop)?;
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
         let work = found.iter().map(|f| f.work).sum();
         for (stock, found) in found.into_iter().enumerate() {

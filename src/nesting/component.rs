@@ -39,8 +39,8 @@ const ANSWERS_EVERY: u32 = 3;
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
 const CLOSE: i64 = 2500;
-/// With more, one part in so many does.
-const MANY_SHARE: u64 = 10;
+/// With more, one part in so many does, and choices are only cut off, not packed.
+const MANY_SHARE: u64 = 3;
 /// One part in so many of the time goes to sticks that share a job with other stock.
 const FOR_STICKS: u32 = 6;
 
@@ -203,11 +203,11 @@ impl Component {
         construct(&ground, answer, &self.target, prices, spare, Judge::Profit, 0, FILLING, scratch)
     }
 
-    /// The cut on the choice of stock of some prices, with most care for the stock that is `chosen`; `known` are upper values
+    /// The cut on the choice of stock of some prices, with `care` for the stock that is `chosen`; `known` are upper values
     /// proven before, by class.
-    fn cut(&mut self, prices: &[i64], chosen: &[u32], known: &[i64], stop: Stop) {
+    fn cut(&mut self, prices: &[i64], chosen: &[u32], known: &[i64], care: usize, stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        if let Some((mut uppers, work)) = self.colgen.price(&ground, prices, chosen, stop) {
+        if let Some((mut uppers, work)) = self.colgen.price(&ground, prices, chosen, care, stop) {
             uppers.iter_mut().zip(known).for_each(|(upper, &known)| *upper = known.min(*upper));
             self.choice.add(&self.problem, self.asked.worth(prices), &uppers);
             self.work += work;
@@ -220,7 +220,7 @@ impl Component {
             // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
             let all = vec![1; self.problem.stock.len()];
             for prices in [vec![0; self.target.len()], self.colgen.prices.clone()] {
-                self.cut(&prices, &all, &[], stop);
+                self.cut(&prices, &all, &[], 0, stop);
             }
         }
         let (bound, chosen) = self.choice.least();
@@ -228,9 +228,10 @@ impl Component {
         let times = self.tried.entry(chosen.clone()).or_default();
         *times += 1;
         let times = *times;
-        if times == 1 {
+        if times == 1 || !self.few() {
+            let care = times as usize - 1;
             let prices = self.colgen.prices_of(&self.problem, &self.asked, &chosen);
-            self.cut(&prices, &chosen, &[], stop);
+            self.cut(&prices, &chosen, &[], care, stop);
             if self.few() {
                 self.dive(&chosen, stop);
             }
@@ -256,7 +257,7 @@ impl Component {
             // All is known of what is the cheapest choice: the bound stays, plans may get better.
             self.recombine(stop);
         } else if times == 2 {
-            self.cut(&packing.prices, &chosen, &packing.uppers, stop);
+            self.cut(&packing.prices, &chosen, &packing.uppers, 0, stop);
         }
         self.trees.push((chosen, tree));
         if self.trees.len() > TREES {

@@ -48,8 +48,9 @@ const BACK: u32 = 10;
 const POOL: usize = 400;
 /// Effort of laying out one seat.
 const LAYING: Effort = Effort { states: 2, rounds: 2, ..Effort::starts(3) };
-/// Empty seats that are tried beside those taken.
-const EMPTY: usize = 4;
+/// Empty seats that are tried beside those taken; so often in the place of one of them, else beside all.
+const EMPTY: usize = 10;
+const INSTEAD: f64 = 0.7;
 /// Layouts made of a seat's by filling its strips again, without some of their pieces and at prices shaken by up to such a share.
 const VARIANTS: usize = 2;
 const WILD: f64 = 0.4;
@@ -266,7 +267,8 @@ impl Round<'_> {
         moves as u64 / MOVES_A_WORK
     }
 
-    /// Lays out each seat that is taken, and some that are not, for what the others leave it; what is met on the way is `fresh`.
+    /// Lays out each seat that is taken, and some that are not, for what the others leave it, or for what all but one do, whose
+    /// place it takes if that is better; what is met on the way is `fresh`.
     /// Returns the work spent.
     fn lay(
         &self,
@@ -289,6 +291,8 @@ impl Round<'_> {
                 state[seat] = old;
                 continue;
             }
+            let rival = if old.is_none() { self.rival(state, rng) } else { None };
+            let rival = rival.and_then(|at| state[at].take().map(|layout| (at, layout)));
             let (class, engine) = (self.seats[seat], &engines[self.seats[seat]]);
             let wanted = wanted(self.target, state.iter().flatten());
             let limits = room(problem, &wanted);
@@ -314,17 +318,27 @@ impl Round<'_> {
                 let pieces = column.counts.iter().map(|&(i, n)| prices[i].saturating_mul(i64::from(n.min(wanted[i]))));
                 pieces.sum::<i64>() - column.net
             };
-            // An empty seat gains nothing; of equals the old stays.
-            let mut most = 0;
+            // An empty seat gains nothing; of equals what was there stays.
+            let mut most = rival.as_ref().map_or(0, |(_, layout)| gain(layout));
             for column in old.iter().chain(&found) {
                 if gain(column) > most {
                     most = gain(column);
                     state[seat] = Some(column.clone());
                 }
             }
+            if let (None, Some((at, layout))) = (&state[seat], rival) {
+                state[at] = Some(layout);
+            }
             fresh.extend(found);
         }
         work
+    }
+
+    /// A taken seat whose place an empty one may take, or none.
+    fn rival(&self, state: &[Option<Column>], rng: &mut ChaCha8Rng) -> Option<usize> {
+        let taken: Vec<usize> = (0..state.len()).filter(|&seat| state[seat].is_some()).collect();
+        let instead = !taken.is_empty() && rng.random_bool(INSTEAD);
+        instead.then(|| taken[rng.random_range(0..taken.len())])
     }
 
     /// A state as an answer: surplus pieces taken out, what is lacking made from unused stock.

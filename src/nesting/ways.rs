@@ -153,7 +153,7 @@ fn prove(problem: &Problem, engines: &[Engine], asked: &Asked, limits: &Limits) 
             break;
         }
         let prices = colgen.prices_of(problem, asked, &chosen);
-        let Some((uppers, work)) = colgen.price(&ground, &prices, &chosen, &stop) else { break };
+        let Some((uppers, work)) = colgen.price(&ground, &prices, &chosen, 0, &stop) else { break };
         floors.work += work;
         choice.add(problem, asked.worth(&prices), &uppers);
         floors.cuts.push(Cut { prices, uppers });
