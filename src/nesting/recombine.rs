@@ -34,9 +34,12 @@ const COLD: f64 = 0.001;
 const STEP: usize = 256;
 /// One move in so many takes a layout off its seat.
 const EMPTYING: usize = 16;
-/// A lacking piece costs so many times its price, and prices of a chain are shaken by up to such a share either way.
-const SOFT: f64 = 1.3;
+/// A lacking piece costs its price and such a share on top, and prices of a chain are shaken by up to such a share either way.
+const ON_TOP: f64 = 0.3;
 const SHAKE: f64 = 0.1;
+/// Heat, shares on top and shakes are those for answers of so many pieces of stock; for more of them they are less in proportion,
+/// as what one piece more or less means to the whole.
+const MANY: f64 = 25.0;
 /// What an item that is lacking at the end of every chain gets dearer, what it loses of that again when it is not, and how
 /// dear it may get.
 const DEARER: f64 = 0.1;
@@ -48,6 +51,8 @@ const BACK: u32 = 10;
 const POOL: usize = 400;
 /// Effort of laying out one seat.
 const LAYING: Effort = Effort { states: 2, rounds: 2, ..Effort::starts(3) };
+/// Seats laid out in a round of one chain at the most.
+const LAID: usize = 60;
 /// Empty seats that are tried beside those taken; so often in the place of one of them, else beside all.
 const EMPTY: usize = 10;
 const INSTEAD: f64 = 0.7;
@@ -85,6 +90,8 @@ struct Round<'a> {
     /// The same in the form that moves are quickest in.
     bare: Vec<Vec<Bare>>,
     best: &'a Solution,
+    /// How much of heat and shakes is due to an answer of as many pieces of stock as the best.
+    measure: f64,
     stop: Stop<'a>,
 }
 
@@ -138,10 +145,11 @@ impl Recombination {
                 state.clone_from(&placed);
             }
         }
-        let dear = |(&price, &weight): (&i64, &f64)| (price as f64 * weight * SOFT) as i64;
+        let measure = (MANY / best.placed.len().max(1) as f64).min(1.0);
+        let dear = |(&price, &weight): (&i64, &f64)| (price as f64 * weight * (1.0 + ON_TOP * measure)) as i64;
         let prices = prices.iter().zip(&self.weights).map(dear).collect();
         let bare = self.pool.iter().map(|pool| pool.iter().map(Bare::from).collect()).collect();
-        let round = Round { ground, target, prices, seats, pool: &self.pool, bare, best, stop };
+        let round = Round { ground, target, prices, seats, pool: &self.pool, bare, best, measure, stop };
         let chains: Vec<Chain> = seeds
             .into_par_iter()
             .zip(&self.states)
@@ -194,7 +202,7 @@ fn shaken(prices: &[i64], share: f64, rng: &mut ChaCha8Rng) -> Vec<i64> {
 impl Round<'_> {
     fn chain(&self, from: &[Column], seed: u64, scratch: &mut Scratch) -> Chain {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let prices = shaken(&self.prices, SHAKE, &mut rng);
+        let prices = shaken(&self.prices, SHAKE * self.measure, &mut rng);
         let mut state = self.seated(from);
         let mut work = self.anneal(&mut state, &prices, &mut rng);
         let mut fresh = Vec::new();
@@ -222,8 +230,9 @@ impl Round<'_> {
         let moves = MOVES * self.seats.len();
         let mut cast = Cast::new(self, state, prices);
         let average = self.best.cost.max(1) as f64 / self.best.placed.len().max(1) as f64;
-        let cooling = (COLD / HOT).powf(STEP as f64 / moves as f64);
-        let mut heat = HOT * average;
+        let hot = HOT * self.measure;
+        let cooling = (COLD / hot).powf(STEP as f64 / moves as f64);
+        let mut heat = hot * average;
         let (mut now, mut least, mut best) = (0.0, 0.0, cast.taken.clone());
         for step in 1..=moves {
             if step.is_multiple_of(STEP) {
@@ -283,21 +292,21 @@ impl Round<'_> {
         for k in (1..order.len()).rev() {
             order.swap(k, rng.random_range(0..=k));
         }
-        let (mut empty, mut work) = (0, 0);
+        let (mut taken, mut empty, mut work) = (0, 0, 0);
         for seat in order {
-            let old = state[seat].take();
-            empty += usize::from(old.is_none());
-            if old.is_none() && empty > EMPTY || (self.stop)() {
-                state[seat] = old;
+            let (tried, most) = if state[seat].is_some() { (&mut taken, LAID) } else { (&mut empty, EMPTY) };
+            *tried += 1;
+            if *tried > most || (self.stop)() {
                 continue;
             }
+            let old = state[seat].take();
             let rival = if old.is_none() { self.rival(state, rng) } else { None };
             let rival = rival.and_then(|at| state[at].take().map(|layout| (at, layout)));
             let (class, engine) = (self.seats[seat], &engines[self.seats[seat]]);
             let wanted = wanted(self.target, state.iter().flatten());
             let limits = room(problem, &wanted);
             let mut found = Vec::new();
-            let own = shaken(prices, SHAKE, rng);
+            let own = shaken(prices, SHAKE * self.measure, rng);
             let ask = Ask { prices: &own, limits: &limits, effort: LAYING, stop: self.stop };
             found.push(engine.laying(ask, &mut Memory::default(), scratch));
             if let Some(old) = &old {
