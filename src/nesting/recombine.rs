@@ -459,3 +459,49 @@ fn wanted_of(target: &[u32], state: &[Option<Column>]) -> Vec<i64> {
     }
     left
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::nesting::engine::Engine;
+    use crate::nesting::problem::{Item, Kind, Product, StickStock, Stock, never};
+
+    /// Three sticks of 10 for pieces of 6, 4, 5 and 5: the layouts 6 + 4 and 5 + 5 are known, the best answer so far takes
+    /// a stick more. Two sticks are the least, since the pieces are 20 long together.
+    #[test]
+    fn known_layouts_are_put_together_to_a_cheaper_answer() {
+        let stick = |pieces| StickStock { length: 10, trim: 0, kerf: 0, pieces };
+        let stock = Stock {
+            count: 3,
+            cost: 1_000_000,
+            credit: None,
+            kind: Kind::Stick(stick(vec![(0, 6), (1, 4), (2, 5)])),
+            together: vec![],
+            wider: None,
+        };
+        let product = |copies| Product { copies, finished: 1, priority: 0, value: 1 };
+        let problem = Problem {
+            items: vec![Item::alone(0, 1, 6, 1), Item::alone(1, 1, 4, 1), Item::alone(2, 2, 5, 1)],
+            products: vec![product(1), product(1), product(2)],
+            stock: vec![stock],
+        };
+        let engines = vec![Engine::new(&problem.stock[0])];
+        let ground = Ground { problem: &problem, engines: &engines };
+        let prices = vec![600_000, 400_000, 500_000];
+        let cut = |limits: &[u32]| {
+            let found = engines[0].best_within(&prices, limits, &mut Scratch::default(), Effort::EXACT);
+            Column::new(&problem, 0, found).expect("pieces fit")
+        };
+        let mut best = Solution::empty(&problem);
+        [[1, 0, 0], [0, 1, 1], [0, 0, 1]].iter().for_each(|limits| best.place(Placed::from(&cut(limits))));
+        let columns = [cut(&[1, 1, 0]), cut(&[0, 0, 2])];
+        let mut recombination = Recombination::new(&problem, 1);
+        let target = [1, 1, 2];
+        let (answers, _) = recombination.round(&ground, &target, &columns, &prices, &best, &never);
+        assert_eq!(answers.len(), CHAINS);
+        for answer in answers {
+            assert!(answer.complete(&problem, &target));
+            assert_eq!((answer.cost, answer.placed.len()), (2_000_000, 2));
+        }
+    }
+}
