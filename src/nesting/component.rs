@@ -6,14 +6,12 @@
 
 use std::time::Instant;
 
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
 use rustc_hash::FxHashMap;
 
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
 use super::colgen::Colgen;
-use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::construct::{FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::master::Column;
@@ -64,7 +62,6 @@ pub struct Component {
     recombination: Recombination,
     on_choice: u64,
     on_plans: u64,
-    rng: ChaCha8Rng,
     scratch: Scratch,
 }
 
@@ -98,7 +95,6 @@ impl Component {
             trees: Vec::new(),
             on_choice: 0,
             on_plans: 0,
-            rng: ChaCha8Rng::seed_from_u64(seed ^ 0x9e37_79b9_7f4a_7c15),
             scratch: Scratch::default(),
             problem,
         }
@@ -172,7 +168,7 @@ impl Component {
         self.bound = self.bound.max(self.colgen.bound);
         self.rounds_of_bound += 1;
         if self.colgen.converged || self.rounds_of_bound.is_multiple_of(REBUILD_EVERY) {
-            let (answer, work) = rounded(&ground, &self.target, &self.colgen, 0.0, &mut self.rng, &mut self.scratch);
+            let (answer, work) = rounded(&ground, &self.target, &self.colgen, &mut self.scratch);
             self.work += work;
             self.keep(&answer);
         }
@@ -185,22 +181,15 @@ impl Component {
     /// A whole answer from the relaxation over just `left`, what it lacks made from what else there is.
     fn dive(&mut self, left: &[u32], stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        let colgen = &self.colgen;
-        let finish = Some(self.best.cost);
-        let (mut answer, mut work) = dive(&ground, &self.target, left, &colgen.known(), finish, stop);
-        if !answer.complete(&self.problem, &self.target) {
-            let spare = unused(&ground, &answer);
-            work += self.make_lacking(&mut answer, &spare);
+        let (target, known) = (&self.target, self.colgen.known());
+        let (mut answer, mut work) = dive(&ground, target, left, &known, self.best.cost, stop);
+        if !answer.complete(&self.problem, target) {
+            let (spare, prices) = (unused(&ground, &answer), &self.colgen.prices);
+            let (judge, scratch) = (Judge::Profit, &mut self.scratch);
+            work += construct(&ground, &mut answer, target, prices, &spare, judge, FILLING, scratch);
         }
         self.work += work;
         self.keep(&answer);
-    }
-
-    /// Makes what an answer lacks from `spare`; returns the work spent.
-    fn make_lacking(&mut self, answer: &mut Solution, spare: &[Candidate]) -> u64 {
-        let ground = Ground { problem: &self.problem, engines: &self.engines };
-        let (prices, scratch) = (&self.colgen.prices, &mut self.scratch);
-        construct(&ground, answer, &self.target, prices, spare, Judge::Profit, 0, FILLING, scratch)
     }
 
     /// The cut on the choice of stock of some prices, with `care` for the stock that is `chosen`; `known` are upper values

@@ -30,6 +30,17 @@ impl Ground<'_> {
         let beside = self.engines[stock].beside(memory, prices);
         std::iter::once(found).chain(beside).filter_map(|found| Column::new(self.problem, stock, found)).collect()
     }
+
+    /// A layout that makes no more than `room`: as it is, or with strips filled again at `prices`, and the work spent; `None` when
+    /// nothing of it is left.
+    pub fn fitted(&self, column: &Column, prices: &[i64], room: &[u32]) -> Option<(Placed, u64)> {
+        if column.within(room) {
+            return Some((Placed::from(column), 0));
+        }
+        let found = self.engines[column.stock].refit(&column.shape, prices, room)?;
+        let work = found.work;
+        Placed::new(self.problem, column.stock, found).map(|placed| (placed, work))
+    }
 }
 
 /// How a candidate is judged.
@@ -49,7 +60,7 @@ pub struct Candidate {
 }
 
 /// Adds stock to `solution` until all of `target` is made or no candidate makes anything more; returns the
-/// work spent. With `hurdle` (thousandths), a candidate must make pieces worth at least that share of its net cost.
+/// work spent.
 #[allow(clippy::too_many_arguments)]
 pub fn construct(
     ground: &Ground,
@@ -58,7 +69,6 @@ pub fn construct(
     prices: &[i64],
     candidates: &[Candidate],
     judge: Judge,
-    hurdle: i64,
     effort: Effort,
     scratch: &mut Scratch,
 ) -> u64 {
@@ -81,7 +91,7 @@ pub fn construct(
             .collect();
         work += first.iter().map(|found| found.work).sum::<u64>();
         for (c, found) in first.into_iter().enumerate() {
-            score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge, hurdle);
+            score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge);
             cache[c] = Some(found);
         }
     }
@@ -101,7 +111,7 @@ pub fn construct(
                 scratch,
             );
             work += found.work;
-            score[best] = judged(ground.problem, stock, &found, prices, judge, hurdle);
+            score[best] = judged(ground.problem, stock, &found, prices, judge);
             cache[best] = Some(found);
             continue;
         }
@@ -114,16 +124,13 @@ pub fn construct(
     work
 }
 
-/// The score of a layout; minus infinity when it makes nothing or does not clear the hurdle.
-fn judged(problem: &Problem, stock: usize, found: &Found, prices: &[i64], judge: Judge, hurdle: i64) -> f64 {
+/// The score of a layout; minus infinity when it makes nothing.
+fn judged(problem: &Problem, stock: usize, found: &Found, prices: &[i64], judge: Judge) -> f64 {
     if found.shape.is_none() {
         return f64::NEG_INFINITY;
     }
     let worth: i64 = found.counts.iter().map(|&(i, n)| prices[i].saturating_mul(i64::from(n))).sum();
     let net = problem.stock[stock].cost - found.credit;
-    if i128::from(worth) * 1000 < i128::from(net) * i128::from(hurdle) {
-        return f64::NEG_INFINITY;
-    }
     match judge {
         Judge::Ratio => worth as f64 / net.max(1) as f64,
         Judge::Profit => worth.saturating_sub(net) as f64,

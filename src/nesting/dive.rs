@@ -33,15 +33,8 @@ const NOISE: i64 = 100;
 
 /// Makes as much of `target` as a dive from `left` pieces of each class of stock does; it begins
 /// with the layouts of `known`. Ends early, with what is fixed by then, when `stop` says so. Returns the answer and the work
-/// spent. With `finish`, the last pieces of stock are packed by branch and price, if all comes to less than that.
-pub fn dive(
-    ground: &Ground,
-    target: &[u32],
-    left: &[u32],
-    known: &Known,
-    finish: Option<i64>,
-    stop: Stop,
-) -> (Solution, u64) {
+/// spent. The last pieces of stock are packed by branch and price, if all comes to less than `cutoff`.
+pub fn dive(ground: &Ground, target: &[u32], left: &[u32], known: &Known, cutoff: i64, stop: Stop) -> (Solution, u64) {
     let mut answer = Solution::empty(ground.problem);
     let mut left = left.to_vec();
     let (mut work, mut tried) = (0, false);
@@ -92,10 +85,7 @@ pub fn dive(
                 break;
             }
         }
-        if let Some(cutoff) = finish
-            && !tried
-            && value < FINISH * answer.cost.max(1) as f64 / answer.placed.len().max(1) as f64
-        {
+        if !tried && value < FINISH * answer.cost.max(1) as f64 / answer.placed.len().max(1) as f64 {
             tried = true;
             let now = Known { columns: &columns, memories: &memories, ..*known };
             let (end, spent) = finished(ground, &wanted, &left, &taken, &now, cutoff - answer.cost, stop);

@@ -74,7 +74,7 @@ impl<'a> Enough<'a> {
         for attempt in 0..attempts {
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
-            construct(&ground, &mut solution, &demand, &prices, &candidates, judge, 0, FILLING, &mut scratch);
+            construct(&ground, &mut solution, &demand, &prices, &candidates, judge, FILLING, &mut scratch);
             let unmade = solution.wanted(&demand);
             let done = unmade.iter().all(|&n| n == 0);
             if done || self.size(&unmade) < self.size(&best.unmade) {

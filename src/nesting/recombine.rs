@@ -19,7 +19,7 @@ use super::engine::{Memory, Scratch};
 use super::master::Column;
 use super::problem::{Problem, Stop};
 use super::rounding::unused;
-use super::solution::{Placed, Solution, room};
+use super::solution::{Solution, room};
 
 /// Chains a round; more than the cores of a shop's machine, so that all of them are used.
 const CHAINS: usize = 4;
@@ -62,7 +62,7 @@ const WILD: f64 = 0.4;
 /// A piece is left out of a variant once in so many.
 const LEFT_OUT: u32 = 3;
 /// Unused classes of stock offered to complete an answer.
-pub const COMPLETERS: usize = 8;
+const COMPLETERS: usize = 8;
 /// More pieces of a class than the best answer uses, by so many, get a seat.
 const SPARE: u32 = 2;
 
@@ -207,7 +207,7 @@ impl Round<'_> {
         let mut work = self.anneal(&mut state, &prices, &mut rng);
         let mut fresh = Vec::new();
         work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
-        let lacking = wanted(self.target, state.iter().flatten()).iter().map(|&n| n > 0).collect();
+        let lacking = wanted(self.target, &state).iter().map(|&n| n > 0).collect();
         let state: Vec<Column> = state.into_iter().flatten().collect();
         let (answer, spent) = self.answer(&state, &prices, &mut rng, scratch);
         Chain { state, fresh, lacking, answer, work: work + spent }
@@ -277,8 +277,7 @@ impl Round<'_> {
     }
 
     /// Lays out each seat that is taken, and some that are not, for what the others leave it, or for what all but one do, whose
-    /// place it takes if that is better; what is met on the way is `fresh`.
-    /// Returns the work spent.
+    /// place it takes if that is better; what is met on the way is `fresh`. Returns the work spent.
     fn lay(
         &self,
         state: &mut [Option<Column>],
@@ -303,12 +302,11 @@ impl Round<'_> {
             let rival = if old.is_none() { self.rival(state, rng) } else { None };
             let rival = rival.and_then(|at| state[at].take().map(|layout| (at, layout)));
             let (class, engine) = (self.seats[seat], &engines[self.seats[seat]]);
-            let wanted = wanted(self.target, state.iter().flatten());
+            let wanted = wanted(self.target, state);
             let limits = room(problem, &wanted);
-            let mut found = Vec::new();
             let own = shaken(prices, SHAKE * self.measure, rng);
             let ask = Ask { prices: &own, limits: &limits, effort: LAYING, stop: self.stop };
-            found.push(engine.laying(ask, &mut Memory::default(), scratch));
+            let mut found = vec![engine.laying(ask, &mut Memory::default(), scratch)];
             if let Some(old) = &old {
                 found.extend(engine.refit(&old.shape, prices, &limits));
                 for _ in 0..VARIANTS {
@@ -358,11 +356,7 @@ impl Round<'_> {
         order.sort_by_key(|column| column.net - column.worth(prices));
         for column in order {
             let room = answer.room(problem, target);
-            if column.within(&room) {
-                answer.place(Placed::from(column));
-            } else if let Some(found) = self.ground.engines[column.stock].refit(&column.shape, prices, &room)
-                && let Some(placed) = Placed::new(problem, column.stock, found)
-            {
+            if let Some((placed, _)) = self.ground.fitted(column, prices, &room) {
                 answer.place(placed);
             }
         }
@@ -373,19 +367,24 @@ impl Round<'_> {
                 spare.swap_remove(rng.random_range(0..spare.len()));
             }
             let judge = Judge::Profit;
-            work = construct(self.ground, &mut answer, target, prices, &spare, judge, 0, FILLING, scratch);
+            work = construct(self.ground, &mut answer, target, prices, &spare, judge, FILLING, scratch);
         }
         (answer, work)
     }
 }
 
-/// Pieces of `target` that layouts leave wanted, by item.
-fn wanted<'a>(target: &[u32], layouts: impl Iterator<Item = &'a Column>) -> Vec<u32> {
-    let mut wanted = target.to_vec();
-    for &(item, n) in layouts.flat_map(|column| &column.counts) {
-        wanted[item] = wanted[item].saturating_sub(n);
+/// Pieces of `target` that a state leaves wanted, by item; below zero where it has too many.
+fn left(target: &[u32], state: &[Option<Column>]) -> Vec<i64> {
+    let mut left: Vec<i64> = target.iter().map(|&n| i64::from(n)).collect();
+    for &(item, n) in state.iter().flatten().flat_map(|column| &column.counts) {
+        left[item] -= i64::from(n);
     }
-    wanted
+    left
+}
+
+/// The same, none where it has too many.
+fn wanted(target: &[u32], state: &[Option<Column>]) -> Vec<u32> {
+    left(target, state).into_iter().map(|n| u32::try_from(n).unwrap_or(0)).collect()
 }
 
 /// A state while it is annealed.
@@ -417,7 +416,7 @@ impl From<&Column> for Bare {
 impl<'a> Cast<'a> {
     fn new(round: &'a Round, state: &[Option<Column>], prices: &[i64]) -> Cast<'a> {
         let layouts = &round.bare;
-        let left = wanted_of(round.target, state);
+        let left = left(round.target, state);
         let taken = state.iter().zip(&round.seats);
         let taken = taken.map(|(column, &class)| column.as_ref().map(|_| layouts[class].len())).collect();
         let first = state.iter().map(|column| column.as_ref().map(Bare::from)).collect();
@@ -451,20 +450,12 @@ impl<'a> Cast<'a> {
     }
 }
 
-/// Pieces wanted beside a state, by item; below zero where it has too many.
-fn wanted_of(target: &[u32], state: &[Option<Column>]) -> Vec<i64> {
-    let mut left: Vec<i64> = target.iter().map(|&n| i64::from(n)).collect();
-    for &(item, n) in state.iter().flatten().flat_map(|column| &column.counts) {
-        left[item] -= i64::from(n);
-    }
-    left
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::nesting::engine::Engine;
     use crate::nesting::problem::{Item, Kind, Product, StickStock, Stock, never};
+    use crate::nesting::solution::Placed;
 
     /// Three sticks of 10 for pieces of 6, 4, 5 and 5: the layouts 6 + 4 and 5 + 5 are known, the best answer so far takes
     /// a stick more. Two sticks are the least, since the pieces are 20 long together.

@@ -4,53 +4,33 @@
 //! what is lacking at the end is made from unused stock by `construct`. Nothing is priced on the way, so that this is the
 //! cheapest way from prices to a plan; `dive` is slower and better.
 
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-
 use super::colgen::Colgen;
 use super::construct::{Candidate, FILLING, Ground, Judge, construct};
 use super::engine::Scratch;
-use super::solution::{Placed, Solution};
+use super::solution::Solution;
 
 /// A layout made to fit is taken when it still is worth this share of what it was (thousandths).
 const STILL: i64 = 960;
 /// Columns of a smaller share are not tried.
 const LEAST_SHARE: f64 = 0.02;
 
-/// Makes an answer; `shake` (0 to 1) moves the shares at random. Returns it and the work spent.
-pub fn rounded(
-    ground: &Ground,
-    target: &[u32],
-    colgen: &Colgen,
-    shake: f64,
-    rng: &mut ChaCha8Rng,
-    scratch: &mut Scratch,
-) -> (Solution, u64) {
+/// Makes an answer; returns it and the work spent.
+pub fn rounded(ground: &Ground, target: &[u32], colgen: &Colgen, scratch: &mut Scratch) -> (Solution, u64) {
     let problem = ground.problem;
     let mut answer = Solution::empty(problem);
-    let mut order: Vec<(f64, usize)> = colgen
-        .taken
-        .iter()
-        .zip(0..colgen.columns.len())
-        .filter(|&(&share, _)| share > LEAST_SHARE)
-        .map(|(&share, c)| (share + shake * rng.random_range(-1.0..1.0), c))
-        .collect();
-    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let taken = &colgen.taken[..colgen.taken.len().min(colgen.columns.len())];
+    let mut order: Vec<usize> = (0..taken.len()).filter(|&c| taken[c] > LEAST_SHARE).collect();
+    order.sort_by(|&a, &b| taken[b].total_cmp(&taken[a]).then(a.cmp(&b)));
     let mut work = 0;
-    for &(_, c) in &order {
+    for c in order {
         let column = &colgen.columns[c];
-        for _ in 0..colgen.taken[c].round().max(1.0) as u32 {
+        for _ in 0..taken[c].round().max(1.0) as u32 {
             if answer.used[column.stock] >= problem.stock[column.stock].count {
                 break;
             }
             let room = answer.room(problem, target);
-            if column.within(&room) {
-                answer.place(Placed::from(column));
-                continue;
-            }
-            let Some(found) = ground.engines[column.stock].refit(&column.shape, &colgen.prices, &room) else { break };
-            work += found.work;
-            let Some(placed) = Placed::new(problem, column.stock, found) else { break };
+            let Some((placed, spent)) = ground.fitted(column, &colgen.prices, &room) else { break };
+            work += spent;
             let (now, then) = (placed.worth(&colgen.prices) - placed.net, column.worth(&colgen.prices) - column.net);
             if now < then - column.worth(&colgen.prices) / 1000 * (1000 - STILL) {
                 break;
@@ -60,7 +40,7 @@ pub fn rounded(
     }
     if !answer.complete(problem, target) {
         let spare = unused(ground, &answer);
-        work += construct(ground, &mut answer, target, &colgen.prices, &spare, Judge::Ratio, 0, FILLING, scratch);
+        work += construct(ground, &mut answer, target, &colgen.prices, &spare, Judge::Ratio, FILLING, scratch);
     }
     (answer, work)
 }

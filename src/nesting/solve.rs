@@ -165,7 +165,7 @@ impl<'a> Run<'a> {
             let mut solution = Solution::empty(self.problem);
             let effort = if attempt < LIGHT { FIRST_LOOK } else { FILLING };
             let (ground, at) = (self.ground(), &mut scratch);
-            let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, 0, effort, at);
+            let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, effort, at);
             self.work += work;
             self.keep(&solution, demand);
             if solution.complete(self.problem, demand) || self.limits.called_off().is_some() {
@@ -248,7 +248,7 @@ impl<'a> Run<'a> {
         for judge in [Judge::Ratio, Judge::Profit, Judge::Ratio, Judge::Profit] {
             let mut answer = Solution::empty(self.problem);
             let work =
-                construct(&self.ground(), &mut answer, &target, &tried, &everything, judge, 0, FILLING, &mut scratch);
+                construct(&self.ground(), &mut answer, &target, &tried, &everything, judge, FILLING, &mut scratch);
             self.work += work;
             if answer.complete(self.problem, &target) {
                 return Some(answer);

@@ -10,7 +10,7 @@ use super::super::construct::{Candidate, FILLING, Judge, construct};
 use super::super::engine::Scratch;
 use super::super::master::{Column, Relaxed, relax};
 use super::super::problem::Stop;
-use super::super::solution::{Placed, Solution};
+use super::super::solution::Solution;
 use super::{Node, Pack, Rule, What};
 
 /// Rounds of column generation at a node: for an answer, for a bound.
@@ -285,6 +285,7 @@ impl Pack<'_> {
     fn round_off(&mut self, master: &Master) {
         let Master { relaxed, origin } = master;
         let problem = self.ground.problem;
+        let prices = &relaxed.prices[..self.tree.target.len()];
         let mut answer = Solution::empty(problem);
         let mut free = vec![true; self.tree.seats.len()];
         let mut order: Vec<usize> = (0..origin.len()).filter(|&c| relaxed.taken[c] > 0.05).collect();
@@ -296,14 +297,7 @@ impl Pack<'_> {
             }
             let column = &self.tree.pool[seat][at];
             let room = answer.room(problem, &self.tree.target);
-            if column.within(&room) {
-                free[seat] = false;
-                answer.place(Placed::from(column));
-                continue;
-            }
-            let engine = &self.ground.engines[self.tree.seats[seat]];
-            let found = engine.refit(&column.shape, &relaxed.prices[..self.tree.target.len()], &room);
-            if let Some(placed) = found.and_then(|found| Placed::new(problem, self.tree.seats[seat], found)) {
+            if let Some((placed, _)) = self.ground.fitted(column, prices, &room) {
                 free[seat] = false;
                 answer.place(placed);
             }
@@ -313,7 +307,6 @@ impl Pack<'_> {
                 .filter(|&seat| free[seat])
                 .map(|seat| Candidate { stock: self.tree.seats[seat], left: 1 })
                 .collect();
-            let prices = &relaxed.prices[..self.tree.target.len()];
             self.work += construct(
                 self.ground,
                 &mut answer,
@@ -321,7 +314,6 @@ impl Pack<'_> {
                 prices,
                 &spare,
                 Judge::Profit,
-                0,
                 FILLING,
                 &mut self.tree.scratch,
             );
