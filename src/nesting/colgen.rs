@@ -31,13 +31,15 @@ const STAGES: [Effort; 6] = [
     Effort { states: 4, rounds: 3, ..Effort::EXACT },
     Effort { states: 12, rounds: 4, ..Effort::EXACT },
 ];
-/// Efforts when a cut on the choice of stock is wanted, the more the more care is taken; two cares have the same.
+/// Efforts when a cut on the choice of stock is wanted, the more the more care is taken; two cares above none have the same.
 const CUTTING: [Effort; 4] = [
     Effort { states: 12, rounds: 3, ..Effort::EXACT },
     Effort { states: 32, rounds: 4, ..Effort::EXACT },
     Effort { states: 64, rounds: 6, ..Effort::EXACT },
     Effort { states: 128, rounds: 8, ..Effort::EXACT },
 ];
+/// With more care than this nothing new comes of it.
+pub const MOST_CARE: usize = 2 * (CUTTING.len() - 1);
 /// The same for stock that the choice leaves aside.
 const ASIDE: Effort = Effort { states: 2, rounds: 2, ..Effort::EXACT };
 /// Pricing that comes within this part of a piece's cost is close enough.

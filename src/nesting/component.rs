@@ -10,7 +10,7 @@ use rustc_hash::FxHashMap;
 
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
-use super::colgen::Colgen;
+use super::colgen::{Colgen, MOST_CARE};
 use super::construct::{FILLING, Ground, Judge, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
@@ -37,7 +37,7 @@ const ANSWERS_EVERY: u32 = 3;
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
 const CLOSE: i64 = 2500;
-/// With more, one part in so many does, and choices are only cut off, not packed.
+/// With more, one part in so many does, and choices are cut off with more and more care before they are packed.
 const MANY_SHARE: u64 = 3;
 /// One part in so many of the time goes to sticks that share a job with other stock.
 const FOR_STICKS: u32 = 6;
@@ -217,8 +217,8 @@ impl Component {
         let times = self.tried.entry(chosen.clone()).or_default();
         *times += 1;
         let times = *times;
-        if times == 1 || !self.few() {
-            let care = times as usize - 1;
+        let care = times as usize - 1;
+        if care == 0 || care <= MOST_CARE && !self.few() {
             let prices = self.colgen.prices_of(&self.problem, &self.asked, &chosen);
             self.cut(&prices, &chosen, &[], care, stop);
             if self.few() {

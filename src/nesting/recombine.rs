@@ -8,6 +8,7 @@
 //! lacked, and what is lacking in the end is made from other stock. Items that stay lacking get dearer from round to round.
 //! Chains of one round are independent, so threads do not change what is found. Prices come from `colgen`.
 
+use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -288,9 +289,7 @@ impl Round<'_> {
     ) -> u64 {
         let (problem, engines) = (self.ground.problem, self.ground.engines);
         let mut order: Vec<usize> = (0..self.seats.len()).collect();
-        for k in (1..order.len()).rev() {
-            order.swap(k, rng.random_range(0..=k));
-        }
+        order.shuffle(rng);
         let (mut taken, mut empty, mut work) = (0, 0, 0);
         for seat in order {
             let (tried, most) = if state[seat].is_some() { (&mut taken, LAID) } else { (&mut empty, EMPTY) };
