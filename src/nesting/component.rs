@@ -11,13 +11,13 @@ use rustc_hash::FxHashMap;
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
 use super::colgen::{Colgen, MOST_CARE};
-use super::construct::{FILLING, Ground, Judge, construct};
+use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::master::Column;
 use super::pack::{Aim, Packing, Spend, Task, Tree, pack};
 use super::problem::{Limits, Problem, Stop};
-use super::recombine::Recombination;
+use super::recombine::{Recombination, Sought};
 use super::rounding::{rounded, unused};
 use super::solution::Solution;
 use super::sticks;
@@ -82,7 +82,7 @@ impl Component {
         let bound = attainable(&problem, by_area(&problem, &target));
         Component {
             choice: Choice::new(&problem),
-            recombination: Recombination::new(&problem, seed),
+            recombination: Recombination::new(&problem, seed, Sought::Cheapness),
             engines,
             asked: Asked::from(&target[..]),
             target,
@@ -185,8 +185,8 @@ impl Component {
         let (mut answer, mut work) = dive(&ground, target, left, &known, self.best.cost, stop);
         if !answer.complete(&self.problem, target) {
             let (spare, prices) = (unused(&ground, &answer), &self.colgen.prices);
-            let (judge, scratch) = (Judge::Profit, &mut self.scratch);
-            work += construct(&ground, &mut answer, target, prices, &spare, judge, FILLING, scratch);
+            let wish = Wish { target, prices, judge: Judge::Profit, effort: FILLING, stop };
+            work += construct(&ground, &mut answer, wish, &spare, &mut self.scratch);
         }
         self.work += work;
         self.keep(&answer);

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::board::{Ask, Effort};
 use super::engine::{Engine, Found, Memory, Scratch};
 use super::master::Column;
-use super::problem::{Problem, never};
+use super::problem::{Problem, Stop};
 use super::solution::{Placed, Solution};
 
 /// From this many candidates on, the first look at all of them is shared between threads.
@@ -59,19 +59,29 @@ pub struct Candidate {
     pub left: u32,
 }
 
-/// Adds stock to `solution` until all of `target` is made or no candidate makes anything more; returns the
+/// What is to be made, and how candidates are chosen for it.
+#[derive(Clone, Copy)]
+pub struct Wish<'a> {
+    /// Pieces, by item.
+    pub target: &'a [u32],
+    /// What they are worth, micro-units.
+    pub prices: &'a [i64],
+    pub judge: Judge,
+    pub effort: Effort,
+    /// Ends it early, with what is made by then.
+    pub stop: Stop<'a>,
+}
+
+/// Adds stock to `solution` until all of the wish is made or no candidate makes anything more; returns the
 /// work spent.
-#[allow(clippy::too_many_arguments)]
 pub fn construct(
     ground: &Ground,
     solution: &mut Solution,
-    target: &[u32],
-    prices: &[i64],
+    wish: Wish,
     candidates: &[Candidate],
-    judge: Judge,
-    effort: Effort,
     scratch: &mut Scratch,
 ) -> u64 {
+    let Wish { target, prices, judge, effort, stop } = wish;
     let mut work = 0;
     let mut left: Vec<u32> = candidates.iter().map(|c| c.left).collect();
     let mut cache: Vec<Option<Found>> = vec![None; candidates.len()];
@@ -83,7 +93,7 @@ pub fn construct(
             .par_iter()
             .map_init(Scratch::default, |scratch, c| {
                 ground.engines[c.stock].laying(
-                    Ask { prices, limits: &wanted, effort, stop: &never },
+                    Ask { prices, limits: &wanted, effort, stop },
                     &mut Memory::default(),
                     scratch,
                 )
@@ -95,7 +105,7 @@ pub fn construct(
             cache[c] = Some(found);
         }
     }
-    while wanted.iter().any(|&n| n > 0) {
+    while wanted.iter().any(|&n| n > 0) && !stop() {
         let Some(best) = (0..candidates.len())
             .filter(|&c| left[c] > 0 && score[c] > f64::NEG_INFINITY)
             .max_by(|&a, &b| score[a].total_cmp(&score[b]).then(b.cmp(&a)))
@@ -106,7 +116,7 @@ pub fn construct(
         let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
         if !cache[best].as_ref().is_some_and(fits) {
             let found = ground.engines[stock].laying(
-                Ask { prices, limits: &wanted, effort, stop: &never },
+                Ask { prices, limits: &wanted, effort, stop },
                 &mut Memory::default(),
                 scratch,
             );

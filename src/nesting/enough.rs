@@ -9,9 +9,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
-use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
 use super::engine::{Engine, Scratch};
-use super::problem::{Kind, Problem};
+use super::problem::{Kind, Problem, never};
 use super::solution::Solution;
 use super::solve::{opening_prices, raise};
 
@@ -74,7 +74,8 @@ impl<'a> Enough<'a> {
         for attempt in 0..attempts {
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
-            construct(&ground, &mut solution, &demand, &prices, &candidates, judge, FILLING, &mut scratch);
+            let wish = Wish { target: &demand, prices: &prices, judge, effort: FILLING, stop: &never };
+            construct(&ground, &mut solution, wish, &candidates, &mut scratch);
             let unmade = solution.wanted(&demand);
             let done = unmade.iter().all(|&n| n == 0);
             if done || self.size(&unmade) < self.size(&best.unmade) {

@@ -28,6 +28,7 @@ mod solve;
 mod split;
 pub mod stick;
 mod sticks;
+mod subset;
 #[cfg(test)]
 mod tests;
 mod together;

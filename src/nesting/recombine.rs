@@ -15,7 +15,7 @@ use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
 use super::board::{Ask, Effort};
-use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
 use super::engine::{Memory, Scratch};
 use super::master::Column;
 use super::problem::{Problem, Stop};
@@ -28,7 +28,8 @@ const CHAINS: usize = 4;
 const MOVES: usize = 7_500;
 /// So many moves take about as long as a section start of a board.
 const MOVES_A_WORK: u64 = 1_000;
-/// The temperature falls from the one to the other, in shares of an average piece of stock of the best answer.
+/// The temperature falls from the one to the other, in shares of what an average piece of stock of the best answer costs (or is
+/// worth, where worth is sought).
 const HOT: f64 = 0.05;
 const COLD: f64 = 0.001;
 /// Moves between two steps of the temperature.
@@ -67,8 +68,18 @@ const COMPLETERS: usize = 8;
 /// More pieces of a class than the best answer uses, by so many, get a seat.
 const SPARE: u32 = 2;
 
+/// What a better answer is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sought {
+    /// One that costs less; what it lacks must not stay lacking.
+    Cheapness,
+    /// One whose pieces are worth more; prices are far above costs, and something may stay lacking.
+    Worth,
+}
+
 /// The layouts known, and where the chains are.
 pub struct Recombination {
+    sought: Sought,
     /// By class of stock, the latest last.
     pool: Vec<Vec<Column>>,
     seen: FxHashSet<Column>,
@@ -90,7 +101,8 @@ struct Round<'a> {
     pool: &'a [Vec<Column>],
     /// The same in the form that moves are quickest in.
     bare: Vec<Vec<Bare>>,
-    best: &'a Solution,
+    /// What an average piece of stock of the best answer costs or is worth, micro-units.
+    average: f64,
     /// How much of heat and shakes is due to an answer of as many pieces of stock as the best.
     measure: f64,
     stop: Stop<'a>,
@@ -108,8 +120,9 @@ struct Chain {
 
 impl Recombination {
     /// Knows no layouts yet.
-    pub fn new(problem: &Problem, seed: u64) -> Recombination {
+    pub fn new(problem: &Problem, seed: u64, sought: Sought) -> Recombination {
         Recombination {
+            sought,
             pool: vec![Vec::new(); problem.stock.len()],
             seen: FxHashSet::default(),
             weights: vec![1.0; problem.items.len()],
@@ -146,11 +159,17 @@ impl Recombination {
                 state.clone_from(&placed);
             }
         }
-        let measure = (MANY / best.placed.len().max(1) as f64).min(1.0);
+        let placed_in_all = best.placed.len().max(1) as f64;
+        let measure = (MANY / placed_in_all).min(1.0);
+        let whole = match self.sought {
+            Sought::Cheapness => best.cost,
+            Sought::Worth => best.placed.iter().map(|placed| placed.worth(prices)).sum(),
+        };
+        let average = whole.max(1) as f64 / placed_in_all;
         let dear = |(&price, &weight): (&i64, &f64)| (price as f64 * weight * (1.0 + ON_TOP * measure)) as i64;
         let prices = prices.iter().zip(&self.weights).map(dear).collect();
         let bare = self.pool.iter().map(|pool| pool.iter().map(Bare::from).collect()).collect();
-        let round = Round { ground, target, prices, seats, pool: &self.pool, bare, best, measure, stop };
+        let round = Round { ground, target, prices, seats, pool: &self.pool, bare, average, measure, stop };
         let chains: Vec<Chain> = seeds
             .into_par_iter()
             .zip(&self.states)
@@ -166,7 +185,8 @@ impl Recombination {
             self.states.push(chain.state);
             answers.push(chain.answer);
         }
-        for (weight, &lacked) in self.weights.iter_mut().zip(&lacked) {
+        let dearer = self.weights.iter_mut().zip(&lacked).filter(|_| self.sought == Sought::Cheapness);
+        for (weight, &lacked) in dearer {
             *weight = if lacked > 0 {
                 (*weight * (1.0 + DEARER * f64::from(lacked) / CHAINS as f64)).min(DEAREST)
             } else {
@@ -230,10 +250,9 @@ impl Round<'_> {
     fn anneal(&self, state: &mut [Option<Column>], prices: &[i64], rng: &mut ChaCha8Rng) -> u64 {
         let moves = MOVES * self.seats.len();
         let mut cast = Cast::new(self, state, prices);
-        let average = self.best.cost.max(1) as f64 / self.best.placed.len().max(1) as f64;
         let hot = HOT * self.measure;
         let cooling = (COLD / hot).powf(STEP as f64 / moves as f64);
-        let mut heat = hot * average;
+        let mut heat = hot * self.average;
         let (mut now, mut least, mut best) = (0.0, 0.0, cast.taken.clone());
         for step in 1..=moves {
             if step.is_multiple_of(STEP) {
@@ -365,8 +384,8 @@ impl Round<'_> {
             while spare.len() > COMPLETERS {
                 spare.swap_remove(rng.random_range(0..spare.len()));
             }
-            let judge = Judge::Profit;
-            work = construct(self.ground, &mut answer, target, prices, &spare, judge, FILLING, scratch);
+            let wish = Wish { target, prices, judge: Judge::Profit, effort: FILLING, stop: self.stop };
+            work = construct(self.ground, &mut answer, wish, &spare, scratch);
         }
         (answer, work)
     }
@@ -485,7 +504,7 @@ mod tests {
         let mut best = Solution::empty(&problem);
         [[1, 0, 0], [0, 1, 1], [0, 0, 1]].iter().for_each(|limits| best.place(Placed::from(&cut(limits))));
         let columns = [cut(&[1, 1, 0]), cut(&[0, 0, 2])];
-        let mut recombination = Recombination::new(&problem, 1);
+        let mut recombination = Recombination::new(&problem, 1, Sought::Cheapness);
         let target = [1, 1, 2];
         let (answers, _) = recombination.round(&ground, &target, &columns, &prices, &best, &never);
         assert_eq!(answers.len(), CHAINS);

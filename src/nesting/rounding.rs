@@ -5,8 +5,9 @@
 //! cheapest way from prices to a plan; `dive` is slower and better.
 
 use super::colgen::Colgen;
-use super::construct::{Candidate, FILLING, Ground, Judge, construct};
+use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
 use super::engine::Scratch;
+use super::problem::never;
 use super::solution::Solution;
 
 /// A layout made to fit is taken when it still is worth this share of what it was (thousandths).
@@ -40,7 +41,8 @@ pub fn rounded(ground: &Ground, target: &[u32], colgen: &Colgen, scratch: &mut S
     }
     if !answer.complete(problem, target) {
         let spare = unused(ground, &answer);
-        work += construct(ground, &mut answer, target, &colgen.prices, &spare, Judge::Ratio, FILLING, scratch);
+        let wish = Wish { target, prices: &colgen.prices, judge: Judge::Ratio, effort: FILLING, stop: &never };
+        work += construct(ground, &mut answer, wish, &spare, scratch);
     }
     (answer, work)
 }

@@ -16,7 +16,7 @@ use super::board::Effort;
 use super::construct::Ground;
 use super::engine::Scratch;
 use super::master::{Column, relax};
-use super::problem::{Item, Problem, Stop};
+use super::problem::{Item, Problem, Product, Stop};
 use super::solution::priority_levels;
 
 /// Layouts computed at the most, over the whole proof: a few seconds on large piles, far less on small ones.
@@ -37,54 +37,15 @@ const TERMS: usize = 20_000_000;
 const OF_LEVEL: i64 = 1_000_000;
 const ABOVE: i64 = 100_000_000;
 
-/// By item: what is missing of its product is proven unavoidable.
-///
-/// For a product of which `copies` falls short this asserts: among all lawful answers within the demand whose copies of
-/// every higher priority are worth at least as much as those made here, none makes more copies of this product and
-/// has copies of its priority that are worth more together (or as much, and are more in number). So either the product
-/// cannot be made more often, or only by giving up as much of what is as important. Never true of a product that is
-/// made in full. Ends early, with what is proven by then, when `stop` says so.
-pub fn proven(ground: &Ground, copies: &[u32], stop: Stop) -> Vec<bool> {
-    let problem = ground.problem;
-    let mut proof = Proof::new(ground, copies, stop);
-    for level in priority_levels(problem) {
-        let wanted = |p: usize| problem.products[p].copies;
-        let at = |p: &usize| problem.products[*p].priority == level;
-        let missing: Vec<usize> = (0..copies.len()).filter(at).filter(|&p| copies[p] < wanted(p)).collect();
-        if missing.is_empty() {
-            continue;
-        }
-        // All of the level together; then each alone beside what is more important.
-        let target = |p: usize, own: u32| match problem.products[p].priority.cmp(&level) {
-            std::cmp::Ordering::Greater => copies[p],
-            std::cmp::Ordering::Equal => own,
-            std::cmp::Ordering::Less => 0,
-        };
-        let together: Vec<u32> = (0..copies.len()).map(|p| target(p, wanted(p))).collect();
-        proof.pursue(&together, &missing);
-        for &p in &missing {
-            proof.weigh_alone(p);
-            let alone: Vec<u32> =
-                (0..copies.len()).map(|q| target(q, if q == p { copies[p] + 1 } else { 0 })).collect();
-            proof.pursue(&alone, &[p]);
-        }
-    }
-    problem.items.iter().map(|item| proof.proven[item.product]).collect()
-}
-
-/// No answer makes copies of more weight than `most`.
-struct Cut {
-    /// Weight of a copy, by product.
-    weights: Vec<i128>,
-    most: i128,
-}
-
-struct Proof<'a> {
+/// Proofs about what is missing, the cuts they rest on and the layouts met on the way.
+pub struct Shortage<'a> {
     ground: &'a Ground<'a>,
-    copies: &'a [u32],
+    /// The copies in question, by product.
+    copies: Vec<u32>,
+    /// By product: what is missing of it is proven unavoidable.
     proven: Vec<bool>,
     cuts: Vec<Cut>,
-    /// Layouts met, free of cost.
+    /// Layouts met.
     columns: Vec<Column>,
     seen: FxHashSet<Column>,
     /// By class of stock: the items it can give.
@@ -94,12 +55,20 @@ struct Proof<'a> {
     terms_left: usize,
 }
 
-impl<'a> Proof<'a> {
-    fn new(ground: &'a Ground<'a>, copies: &'a [u32], stop: Stop<'a>) -> Proof<'a> {
-        Proof {
+/// No answer makes copies of more weight than `most`.
+struct Cut {
+    /// Weight of a copy, by product.
+    weights: Vec<i128>,
+    most: i128,
+}
+
+impl<'a> Shortage<'a> {
+    /// Knows nothing yet. Everything asked of it ends early, with what is proven by then, when `stop` says so.
+    pub fn new(ground: &'a Ground<'a>, stop: Stop<'a>) -> Shortage<'a> {
+        Shortage {
             ground,
-            copies,
-            proven: vec![false; copies.len()],
+            copies: Vec::new(),
+            proven: Vec::new(),
             cuts: Vec::new(),
             columns: Vec::new(),
             seen: FxHashSet::default(),
@@ -108,6 +77,86 @@ impl<'a> Proof<'a> {
             layouts_left: LAYOUTS,
             terms_left: TERMS,
         }
+    }
+
+    /// By item: what is missing of its product is proven unavoidable.
+    ///
+    /// For a product of which `copies` falls short this asserts: among all lawful answers within the demand whose copies of
+    /// every higher priority are worth at least as much as those made here, none makes more copies of this product and
+    /// has copies of its priority that are worth more together (or as much, and are more in number). So either the product
+    /// cannot be made more often, or only by giving up as much of what is as important. Never true of a product that is
+    /// made in full.
+    pub fn proven(&mut self, copies: &[u32]) -> Vec<bool> {
+        self.ask(copies);
+        let problem = self.ground.problem;
+        for level in priority_levels(problem) {
+            let missing = self.missing(level);
+            if missing.is_empty() {
+                continue;
+            }
+            // All of the level together; then each alone beside what is more important.
+            self.judge(&missing);
+            self.pursue(&self.target(level, |p| problem.products[p].copies), &missing);
+            for &p in &missing {
+                self.weigh_alone(p);
+                let one_more = |q: usize| if q == p { self.copies[p] + 1 } else { 0 };
+                self.pursue(&self.target(level, one_more), &[p]);
+            }
+        }
+        problem.items.iter().map(|item| self.proven[item.product]).collect()
+    }
+
+    /// True when no answer with copies above `level` worth as much as `copies` has copies of the level worth more, or more
+    /// of them for as much; found by relaxation.
+    pub fn settles(&mut self, copies: &[u32], level: i32) -> bool {
+        self.ask(copies);
+        let missing = self.missing(level);
+        self.pursue(&self.target(level, |p| self.ground.problem.products[p].copies), &missing);
+        missing.iter().all(|&p| self.proven[p])
+    }
+
+    /// The same, as far as what was found before says it.
+    pub fn settled(&mut self, copies: &[u32], level: i32) -> bool {
+        self.ask(copies);
+        let missing = self.missing(level);
+        self.judge(&missing);
+        missing.iter().all(|&p| self.proven[p])
+    }
+
+    /// By item: what one more piece helps to the copies of a level, the dearest of them being worth one; by relaxation over the
+    /// layouts met. `None` where nothing is missing or the solver fails.
+    pub fn worths(&self, level: i32) -> Option<Vec<f64>> {
+        let missing = self.missing(level);
+        let prices = self.prices(&self.target(level, |p| self.ground.problem.products[p].copies), &missing)?;
+        Some(prices.into_iter().map(|price| price as f64 / OF_LEVEL as f64).collect())
+    }
+
+    /// The layouts met.
+    pub fn columns(&self) -> &[Column] {
+        &self.columns
+    }
+
+    fn ask(&mut self, copies: &[u32]) {
+        self.copies = copies.to_vec();
+        self.proven = vec![false; copies.len()];
+    }
+
+    /// The products of a level that fall short.
+    fn missing(&self, level: i32) -> Vec<usize> {
+        let products = self.ground.problem.products.iter().enumerate();
+        let short = products.filter(|&(p, product)| product.priority == level && self.copies[p] < product.copies);
+        short.map(|(p, _)| p).collect()
+    }
+
+    /// Copies: those made above a level, its `own`, and none below.
+    fn target(&self, level: i32, own: impl Fn(usize) -> u32) -> Vec<u32> {
+        let products = self.ground.problem.products.iter().enumerate();
+        let of = |(p, product): (usize, &Product)| match product.priority.cmp(&level) {
+            std::cmp::Ordering::Greater => self.copies[p],
+            std::cmp::Ordering::Equal => own(p),
+            std::cmp::Ordering::Less => 0,
+        };
+        products.map(of).collect()
     }
 
     /// Looks for weights by which `target` copies cannot be made, until all of `missing` are proven or nothing is gained.
@@ -157,7 +206,7 @@ impl<'a> Proof<'a> {
             if self.proven[p] || terms == 0 {
                 continue;
             }
-            let mut search = Copies::new(self.ground.problem, self.copies, p, &self.cuts, terms);
+            let mut search = Copies::new(self.ground.problem, &self.copies, p, &self.cuts, terms);
             self.proven[p] = !search.better();
             self.terms_left -= terms - search.terms_left;
         }
@@ -170,7 +219,8 @@ impl<'a> Proof<'a> {
         let dearest = problem.products.iter().filter(|p| p.priority == level).map(|p| p.value).max()?.max(1);
         let mut left: Vec<u32> = problem.stock.iter().map(|stock| stock.count).collect();
         left.push(target.iter().sum());
-        let mut columns = self.columns.clone();
+        let free = |column: &Column| Column { net: 0, ..column.clone() };
+        let mut columns: Vec<Column> = self.columns.iter().map(free).collect();
         for (p, product) in problem.products.iter().enumerate().filter(|&(p, _)| target[p] > 0) {
             let share = i128::from(product.value.max(0)) * i128::from(OF_LEVEL) / i128::from(dearest);
             let net = if product.priority > level { ABOVE } else { (share as i64).max(1000) };
@@ -204,7 +254,7 @@ impl<'a> Proof<'a> {
                 let prices: Vec<i64> = weights.iter().map(|&w| w.saturating_mul(unit)).collect();
                 let found = engines[s].best_within(&prices, &limits, scratch, EFFORT);
                 let most = found.upper.max(0) / unit;
-                let column = Column::new(problem, s, found).map(|column| Column { net: 0, ..column });
+                let column = Column::new(problem, s, found);
                 (most - most % measure, column)
             })
             .collect();

@@ -9,15 +9,15 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::board::{Ask, Effort};
-use super::construct::{Candidate, FILLING, Ground, Judge, construct};
-use super::engine::{Engine, Memory, Scratch};
+use super::board::Effort;
+use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
+use super::engine::{Engine, Scratch};
 use super::layout::{Outcome, Why};
 use super::problem::{Kind, Limits, Problem, Progress, Stock, never};
-use super::shortage;
-use super::solution::{Placed, Solution, copies_made};
+use super::solution::{Solution, copies_made};
 use super::split::Split;
 use super::sticks;
+use super::subset::{self, whole_copies};
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
@@ -26,8 +26,6 @@ const LIGHT: usize = 3;
 const FIRST_LOOK: Effort = Effort { states: 1, rounds: 2, ..Effort::starts(3) };
 /// Once so much work is spent on that, three tries are enough.
 const OPENING: u64 = 10_000;
-/// With so much work spent, no more copies are looked for than were made.
-const SETTLING: u64 = 40_000;
 /// Money differences up to this (micro-units) do not count: one hundredth of the currency unit.
 const CENT: i64 = 10_000;
 
@@ -103,12 +101,12 @@ impl<'a> Run<'a> {
         self.open(&demand, &prices);
         let mut shortage_proven = vec![false; demand.len()];
         if !self.best.complete(self.problem, &demand) {
-            self.settle_for_less(&prices);
-            shortage_proven = shortage::proven(&self.ground(), &copies_made(self.problem, &self.best.made), &|| {
-                self.limits.called_off().is_some()
-            });
+            let report = |made: &Solution| self.report(made.cost, 0, &made.made, &demand);
+            let subset = subset::chosen(&self.ground(), &self.best, &prices, self.limits, self.work, &report);
+            self.work += subset.work;
+            (self.best, shortage_proven) = (subset.answer, subset.proven);
         }
-        let target = self.whole_copies(&copies_made(self.problem, &self.best.made));
+        let target = whole_copies(self.problem, &copies_made(self.problem, &self.best.made));
         let (why, bound) = if target.iter().all(|&n| n == 0) {
             self.best = Solution::empty(self.problem);
             (Why::Proven, 0)
@@ -157,6 +155,7 @@ impl<'a> Run<'a> {
         let everything = self.candidates();
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
+        let stop = || self.limits.called_off().is_some();
         for attempt in 0..ATTEMPTS {
             if attempt >= LIGHT && self.work > OPENING {
                 return;
@@ -164,8 +163,10 @@ impl<'a> Run<'a> {
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
             let mut solution = Solution::empty(self.problem);
             let effort = if attempt < LIGHT { FIRST_LOOK } else { FILLING };
-            let (ground, at) = (self.ground(), &mut scratch);
-            let work = construct(&ground, &mut solution, demand, &tried, &everything, judge, effort, at);
+            let ground = self.ground();
+            let wish =
+                Wish { target: demand, prices: &tried, judge, effort, stop: if attempt == 0 { &never } else { &stop } };
+            let work = construct(&ground, &mut solution, wish, &everything, &mut scratch);
             self.work += work;
             self.keep(&solution, demand);
             if solution.complete(self.problem, demand) || self.limits.called_off().is_some() {
@@ -173,101 +174,6 @@ impl<'a> Run<'a> {
             }
             raise(self.problem, &mut tried, &solution.wanted(demand), &mut rng);
         }
-    }
-
-    /// Replaces an answer that is short by one that makes whole copies only: from the copies it has, or
-    /// from none when they cannot be made alone, as many more of each product as fit, the most important first.
-    fn settle_for_less(&mut self, prices: &[i64]) {
-        let products = &self.problem.products;
-        let mut order: Vec<usize> = (0..products.len()).collect();
-        order.sort_by_key(|&p| std::cmp::Reverse((products[p].priority, products[p].value)));
-        let reached = copies_made(self.problem, &self.best.made);
-        let known = std::mem::replace(&mut self.best, Solution::empty(self.problem));
-        for mut copies in [reached, vec![0; products.len()]] {
-            let trimmed = self.trimmed(&known, &self.whole_copies(&copies), prices);
-            let start = if trimmed.complete(self.problem, &self.whole_copies(&copies)) {
-                Some(trimmed)
-            } else {
-                self.making(&copies, prices)
-            };
-            let Some(mut answer) = start else { continue };
-            for &p in &order {
-                let (mut most, mut least_not) = (copies[p], products[p].copies + 1);
-                while least_not - most > 1 && self.work < SETTLING && self.limits.called_off().is_none() {
-                    copies[p] = most + (least_not - most) / 2;
-                    match self.making(&copies, prices) {
-                        Some(better) => (answer, most) = (better, copies[p]),
-                        None => least_not = copies[p],
-                    }
-                }
-                copies[p] = most;
-            }
-            let target = self.whole_copies(&copies);
-            self.keep(&answer, &target);
-            return;
-        }
-    }
-
-    /// A known answer without the pieces that are more than `target`, the strips they leave filled again.
-    fn trimmed(&self, known: &Solution, target: &[u32], prices: &[i64]) -> Solution {
-        let mut surplus: Vec<u32> = known.made.iter().zip(target).map(|(&m, &t)| m.saturating_sub(t)).collect();
-        let mut answer = Solution::empty(self.problem);
-        let mut scratch = Scratch::default();
-        for placed in &known.placed {
-            let mut limits = vec![0; target.len()];
-            placed.counts.iter().for_each(|&(i, n)| limits[i] = n - n.min(surplus[i]));
-            if placed.counts.iter().all(|&(i, n)| limits[i] == n) {
-                answer.place(placed.clone());
-                continue;
-            }
-            let engine = &self.engines[placed.stock];
-            let found = engine.refit(&placed.shape, prices, &limits).unwrap_or_else(|| {
-                engine.laying(
-                    Ask { prices, limits: &limits, effort: FILLING, stop: &never },
-                    &mut Memory::default(),
-                    &mut scratch,
-                )
-            });
-            let without = Placed::new(self.problem, placed.stock, found);
-            let kept = |item: usize| {
-                let counts = without.iter().flat_map(|placed| &placed.counts);
-                counts.filter(|c| c.0 == item).map(|c| c.1).sum::<u32>()
-            };
-            placed.counts.iter().for_each(|&(i, n)| surplus[i] = surplus[i].saturating_sub(n - kept(i)));
-            without.into_iter().for_each(|placed| answer.place(placed));
-        }
-        answer
-    }
-
-    /// An answer that makes just so many copies, if one is found in a few attempts.
-    fn making(&mut self, copies: &[u32], prices: &[i64]) -> Option<Solution> {
-        let target = self.whole_copies(copies);
-        let everything = self.candidates();
-        let mut scratch = Scratch::default();
-        let mut tried = prices.to_vec();
-        for judge in [Judge::Ratio, Judge::Profit, Judge::Ratio, Judge::Profit] {
-            let mut answer = Solution::empty(self.problem);
-            let work =
-                construct(&self.ground(), &mut answer, &target, &tried, &everything, judge, FILLING, &mut scratch);
-            self.work += work;
-            if answer.complete(self.problem, &target) {
-                return Some(answer);
-            }
-            if self.limits.called_off().is_some() {
-                return None;
-            }
-            for (price, &lacking) in tried.iter_mut().zip(&answer.wanted(&target)) {
-                if lacking > 0 {
-                    *price = price.saturating_mul(2).min(i64::MAX / 1_000_000);
-                }
-            }
-        }
-        None
-    }
-
-    /// Pieces that make whole copies only.
-    fn whole_copies(&self, copies: &[u32]) -> Vec<u32> {
-        self.problem.items.iter().map(|item| item.per_copy * copies[item.product]).collect()
     }
 
     fn candidates(&self) -> Vec<Candidate> {

@@ -93,6 +93,13 @@ impl Floors {
         if choice.is_empty() { 0 } else { attainable(problem, choice.least().0) }
     }
 
+    /// Takes up what else was proven; its prices are the best from now on.
+    pub fn join(&mut self, mut other: Floors) {
+        other.cuts.append(&mut self.cuts);
+        self.cuts = other.cuts;
+        self.work += other.work;
+    }
+
     /// As [`Floors::least`], by the best prices alone, when what is asked is made in ways of so much [regret](Floors::regrets)
     /// together, or of more.
     pub fn with_regret(&self, problem: &Problem, asked: &Asked, regret: i64) -> i64 {

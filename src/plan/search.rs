@@ -5,7 +5,7 @@
 //! built by `make`.
 
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BinaryHeap};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -76,7 +76,7 @@ impl Search<'_> {
         let deadline = seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9)));
         let whole = Share { start, deadline, work };
         if !self.job.parts.iter().any(has_free_staves) {
-            return self.searched(whole);
+            return self.searched(whole, &self.all()).0;
         }
         // Equal staves are few pieces to choose from, so that a good plan of them is found long before one of free staves.
         let mut equal = self.job.clone();
@@ -89,16 +89,18 @@ impl Search<'_> {
             (self.progress)(&Progress { bound: 0, ..*now });
         };
         let with_equal = Search { job: &equal, progress: &heard, ..*self };
-        let of_equal = with_equal.searched(whole.first(1, EQUAL));
+        let (of_equal, _) = with_equal.searched(whole.first(1, EQUAL), &self.all());
+        let made = finished(self.job, &of_equal.milled, &of_equal.outcome);
         let begun = Instant::now();
         let rest = Share { start: begun, ..whole.less(work.unwrap_or(0) / u64::from(EQUAL)) };
         let too_short = |end: Instant, first: Duration| end.saturating_duration_since(begun) < first * FREE_TAKES;
         if deadline.zip(first_plan.get().copied()).is_none_or(|(end, first)| !too_short(end, first)) {
-            return self.better_of(self.searched(rest), of_equal);
+            let (free, floors) = self.searched(rest, &made);
+            return self.better_of(free, floors.as_ref(), of_equal);
         }
         // Free staves would not be planned in time: they are only bounded.
-        let floors = Floors::of(self, &ways(self.job, self.pile), rest.first(1, FLOORS));
-        let again = with_equal.searched(Share { start: Instant::now(), ..rest });
+        let floors = Floors::of(self, &ways(self.job, self.pile), &made, rest.first(1, FLOORS));
+        let (again, _) = with_equal.searched(Share { start: Instant::now(), ..rest }, &made);
         let best = if merit(self.job, &again) > merit(self.job, &of_equal) { again } else { of_equal };
         let made = finished(self.job, &best.milled, &best.outcome);
         let bound = floors.least(&made, None);
@@ -106,13 +108,14 @@ impl Search<'_> {
         self.bounded(best, bound, ended)
     }
 
-    /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first.
-    fn better_of(&self, free: Answer, equal: Answer) -> Answer {
+    /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first, and of all plans.
+    fn better_of(&self, free: Answer, floors: Option<&Floors>, equal: Answer) -> Answer {
         if merit(self.job, &equal) <= merit(self.job, &free) {
             return free;
         }
         let made = finished(self.job, &equal.milled, &equal.outcome);
-        let bound = Proven::of(self.job, &free).of_making(self.job, &made).unwrap_or(0);
+        let proven = Proven::of(self.job, &free).of_making(self.job, &made).unwrap_or(0);
+        let bound = proven.max(floors.map_or(0, |floors| floors.least(&made, None)));
         self.bounded(equal, bound, free.outcome.why)
     }
 
@@ -130,14 +133,19 @@ impl Search<'_> {
         Answer { outcome: Outcome { bound, why, shortage_proven, ..equal.outcome }, ..equal }
     }
 
-    /// Searches within `whole`.
-    fn searched(&self, whole: Share) -> Answer {
+    /// Searches within `whole`, where so many `copies` will probably be made; returns what is proven of all plans as well, if that was asked.
+    fn searched(&self, whole: Share, copies: &[u32]) -> (Answer, Option<Floors>) {
         let (ways, broken) = (ways(self.job, self.pile), broken(self.job));
         if ways.iter().all(|counts| counts.len() == 1) && broken.len() == 1 {
-            return self.one_choice(ways.concat(), whole);
+            return self.one_choice(ways.concat(), whole, copies);
         }
-        let floors = Floors::of(self, &ways, whole.first(1, FLOORS));
-        self.best_of(&ways, &broken, &floors, whole)
+        let floors = Floors::of(self, &ways, copies, whole.first(1, FLOORS));
+        self.best_of(&ways, &broken, floors, whole)
+    }
+
+    /// Copies asked for, by part.
+    fn all(&self) -> Vec<u32> {
+        self.job.parts.iter().map(|part| part.qty).collect()
     }
 
     fn limits<'l>(&'l self, share: Share, progress: &'l (dyn Fn(&Progress) + Sync)) -> Limits<'l> {
@@ -177,15 +185,15 @@ impl Search<'_> {
     }
 
     /// Plans the only choice there is, after bounding all plans where the optimiser's own bound cannot count on what is asked.
-    fn one_choice(&self, members: Vec<u32>, whole: Share) -> Answer {
+    fn one_choice(&self, members: Vec<u32>, whole: Share, copies: &[u32]) -> (Answer, Option<Floors>) {
         let milled = milling::mill(self.job, self.pile, &members);
         let choice = Choice { members, broken: Vec::new() };
         if !self.job.parts.iter().any(asks_for_more) {
             let outcome = nesting::solve(&milled.problem, &self.limits(whole, self.progress));
-            return Answer { milled, outcome, choice };
+            return (Answer { milled, outcome, choice }, None);
         }
         let ways: Vec<Vec<u32>> = choice.members.iter().map(|&n| vec![n]).collect();
-        let floors = Floors::of(self, &ways, whole.first(1, FLOORS));
+        let floors = Floors::of(self, &ways, copies, whole.first(1, FLOORS));
         let at = vec![0; ways.len()];
         let mut outcome = self.solved(&milled, &floors, &at, whole.less(floors.cuts.work));
         if matches!(outcome.why, Why::Time | Why::Work) {
@@ -196,12 +204,18 @@ impl Search<'_> {
                 outcome.why = Why::Proven;
             }
         }
-        Answer { milled, outcome, choice }
+        (Answer { milled, outcome, choice }, Some(floors))
     }
 
     /// Plans the most promising choices, each for a share of the time, then the best one for the rest. The bound is the least of
     /// all choices', planned or not, so it holds whatever is chosen.
-    fn best_of(&self, ways: &[Vec<u32>], broken: &[Vec<String>], floors: &Floors, share: Share) -> Answer {
+    fn best_of(
+        &self,
+        ways: &[Vec<u32>],
+        broken: &[Vec<String>],
+        mut floors: Floors,
+        share: Share,
+    ) -> (Answer, Option<Floors>) {
         let job = self.job;
         let mut ranked = floors.ranked(ways);
         let most = (MOST_PLANNED / broken.len()).clamp(1, MOST_WAYS);
@@ -225,13 +239,13 @@ impl Search<'_> {
         let each = share.work.map(|work| work / u64::from(parts));
         let mut best: Option<(Answer, usize)> = None;
         for (k, look) in looked.iter_mut().enumerate() {
-            if best.as_ref().is_some_and(|(best, _)| late(beyond) || look.is_hopeless(job, floors, best)) {
+            if best.as_ref().is_some_and(|(best, _)| late(beyond) || look.is_hopeless(job, &floors, best)) {
                 continue;
             }
             let milled = milling::mill(&look.choice.of(job), self.pile, &look.choice.members);
             let slice = |end: Instant| begun + end.saturating_duration_since(begun) / parts * (k as u32 + 1);
             let slice = Share { deadline: share.deadline.map(slice), work: each, ..share };
-            let outcome = self.solved(&milled, floors, &look.at, slice);
+            let outcome = self.solved(&milled, &floors, &look.at, slice);
             beyond = slice.deadline.map_or(beyond, |end| beyond.max(Instant::now().saturating_duration_since(end)));
             let answer = Answer { milled, outcome, choice: look.choice.clone() };
             look.proofs.push(Proven::of(job, &answer));
@@ -240,9 +254,15 @@ impl Search<'_> {
             }
         }
         let (mut answer, chosen) = best.expect("there is at least one choice");
+        let made = finished(job, &answer.milled, &answer.outcome);
+        if made != floors.all && floors.sought == floors.all && !late(beyond) {
+            // What everything costs at least says little of less: the stock does not suffice for it at any price.
+            let now = Instant::now();
+            floors.learn(self, &made, Share { start: now, ..share }.first(1, FLOORS));
+        }
         if !matches!(answer.outcome.why, Why::Proven | Why::Cancelled) && !late(beyond) {
             let rest = Share { work: share.work.map(|work| work / 2), ..share };
-            let again = self.solved(&answer.milled, floors, &looked[chosen].at, rest);
+            let again = self.solved(&answer.milled, &floors, &looked[chosen].at, rest);
             let before = merit(job, &answer);
             let first = std::mem::replace(&mut answer.outcome, again);
             looked[chosen].proofs.push(Proven::of(job, &answer));
@@ -251,7 +271,7 @@ impl Search<'_> {
             }
         }
         let made = finished(job, &answer.milled, &answer.outcome);
-        let of_looked = looked.iter().filter_map(|look| look.least(job, floors, &made)).min();
+        let of_looked = looked.iter().filter_map(|look| look.least(job, &floors, &made)).min();
         let of_others = ranked.next().map(|at| floors.from(&made, &at));
         let bound = of_looked.into_iter().chain(of_others).min().unwrap_or(0);
         // What one choice cannot make another may: only where each is known to its end is anything proven missing.
@@ -269,7 +289,7 @@ impl Search<'_> {
             (Why::Proven | Why::Gap, None) => Why::Work,
             (why, _) => why,
         };
-        Answer { outcome: Outcome { bound, why, ..answer.outcome }, ..answer }
+        (Answer { outcome: Outcome { bound, why, ..answer.outcome }, ..answer }, Some(floors))
     }
 }
 
@@ -321,17 +341,27 @@ struct Floors {
     /// Parts of several ways, in the order of the groups.
     several: Vec<usize>,
     cuts: nesting::Floors,
-    /// Copies asked for.
+    /// Copies asked for, and those that proofs were looked for last with a view to.
     all: Vec<u32>,
+    sought: Vec<u32>,
 }
 
 impl Floors {
-    fn of(search: &Search, ways: &[Vec<u32>], share: Share) -> Floors {
-        let all: Vec<u32> = search.job.parts.iter().map(|part| part.qty).collect();
+    /// For plans that make so many copies; of those that make others something may be known too.
+    fn of(search: &Search, ways: &[Vec<u32>], copies: &[u32], share: Share) -> Floors {
         let several = (0..ways.len()).filter(|&p| ways[p].len() > 1).collect();
         let ways = milling::in_every_way(search.job, search.pile, ways);
-        let cuts = nesting::floors(&ways.problem, &ways.asked(&all), &search.limits(share, &|_| ()));
-        Floors { ways, several, cuts, all }
+        let mut floors =
+            Floors { ways, several, cuts: nesting::Floors::default(), all: search.all(), sought: Vec::new() };
+        floors.learn(search, copies, share);
+        floors
+    }
+
+    /// Proves more, with a view to plans that make so many copies.
+    fn learn(&mut self, search: &Search, copies: &[u32], share: Share) {
+        let fresh = nesting::floors(&self.ways.problem, &self.ways.asked(copies), &search.limits(share, &|_| ()));
+        self.cuts.join(fresh);
+        self.sought = copies.to_vec();
     }
 
     /// What making so many copies of each part costs at least, micro-units: with each part in the given one of its ways, or in any.
@@ -444,19 +474,19 @@ pub(super) fn finished(job: &Job, milled: &Milled, outcome: &Outcome) -> Vec<u32
     milled.copies_made(&outcome.made, job.parts.len())
 }
 
-/// How good an answer is, the greater the better: what it makes, by value and then copies, what it costs with the matches that it
+/// How good an answer is, the greater the better: what it makes, by value level by level of priority and then copies, what it costs with the matches that it
 /// may break, and of how few pieces it is.
 fn merit(job: &Job, answer: &Answer) -> impl Ord + use<> {
     let Answer { milled, outcome, choice } = answer;
     let copies = finished(job, milled, outcome);
-    let worth = |(part, &n): (&Part, &u32)| {
-        let level = 1000i128.pow(part.priority.clamp(0, 8) as u32);
-        i128::from(milling::copy_value(part)) * i128::from(n) * level
-    };
-    let value: i128 = job.parts.iter().zip(&copies).map(worth).sum();
+    let mut levels: BTreeMap<Reverse<i32>, i128> = BTreeMap::new();
+    for (part, &n) in job.parts.iter().zip(&copies) {
+        *levels.entry(Reverse(part.priority)).or_default() += i128::from(milling::copy_value(part)) * i128::from(n);
+    }
+    let values: Vec<i128> = levels.into_values().collect();
     let cost = outcome.cost.saturating_add(choice.worth(job));
     let pieces: u64 = outcome.made.iter().map(|&n| u64::from(n)).sum();
-    (value, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), Reverse(cost), Reverse(pieces))
+    (values, copies.iter().map(|&n| u64::from(n)).sum::<u64>(), Reverse(cost), Reverse(pieces))
 }
 
 #[cfg(test)]
@@ -491,9 +521,9 @@ mod tests {
         let pile = crate::pile::file::read_json("pile", pile).unwrap();
         let (options, cancel) = (Options::default(), AtomicBool::new(false));
         let search = Search { job: &job, pile: &pile, options: &options, cancel: &cancel, progress: &|_| () };
-        let better = search.better_of(answer(&job, &pile, 30, 2), answer(&job, &pile, 30, 3));
+        let better = search.better_of(answer(&job, &pile, 30, 2), None, answer(&job, &pile, 30, 3));
         assert_eq!((better.outcome.made[0], better.outcome.shortage_proven[0]), (3, false));
-        let kept = search.better_of(answer(&job, &pile, 30, 3), answer(&job, &pile, 30, 2));
+        let kept = search.better_of(answer(&job, &pile, 30, 3), None, answer(&job, &pile, 30, 2));
         assert_eq!((kept.outcome.made[0], kept.outcome.shortage_proven[0]), (3, true));
     }
 

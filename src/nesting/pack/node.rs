@@ -6,10 +6,10 @@ use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
 use super::super::board::{Ask, Effort};
-use super::super::construct::{Candidate, FILLING, Judge, construct};
+use super::super::construct::{Candidate, FILLING, Judge, Wish, construct};
 use super::super::engine::Scratch;
 use super::super::master::{Column, Relaxed, relax};
-use super::super::problem::Stop;
+use super::super::problem::{Stop, never};
 use super::super::solution::Solution;
 use super::{Node, Pack, Rule, What};
 
@@ -307,16 +307,8 @@ impl Pack<'_> {
                 .filter(|&seat| free[seat])
                 .map(|seat| Candidate { stock: self.tree.seats[seat], left: 1 })
                 .collect();
-            self.work += construct(
-                self.ground,
-                &mut answer,
-                &self.tree.target,
-                prices,
-                &spare,
-                Judge::Profit,
-                FILLING,
-                &mut self.tree.scratch,
-            );
+            let wish = Wish { target: &self.tree.target, prices, judge: Judge::Profit, effort: FILLING, stop: &never };
+            self.work += construct(self.ground, &mut answer, wish, &spare, &mut self.tree.scratch);
         }
         if answer.complete(problem, &self.tree.target) && answer.cost < self.cutoff {
             self.cutoff = answer.cost;

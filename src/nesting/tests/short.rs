@@ -9,8 +9,8 @@ use super::truth::Truth;
 use super::{Of, kinds, run, tiny};
 use crate::nesting::construct::Ground;
 use crate::nesting::engine::Engine;
-use crate::nesting::problem::{Item, Kind, Problem, Product, StickStock, Stock};
-use crate::nesting::shortage::proven;
+use crate::nesting::problem::{Item, Kind, Problem, Product, StickStock, Stock, never};
+use crate::nesting::shortage::Shortage;
 use crate::nesting::solution::{copies_made, priority_levels};
 
 /// Worth of the copies of one priority.
@@ -41,7 +41,8 @@ fn unavoidable(problem: &Problem, truth: &Truth, copies: &[u32], p: usize) -> bo
 /// By product: what is said of the copies made.
 fn said(problem: &Problem, copies: &[u32]) -> Vec<bool> {
     let engines: Vec<Engine> = problem.stock.iter().map(Engine::new).collect();
-    let of_items = proven(&Ground { problem, engines: &engines }, copies, &|| false);
+    let ground = Ground { problem, engines: &engines };
+    let of_items = Shortage::new(&ground, &never).proven(copies);
     let of_product = |p: usize| {
         let own: Vec<bool> =
             problem.items.iter().zip(&of_items).filter(|(item, _)| item.product == p).map(|(_, &said)| said).collect();
@@ -92,13 +93,16 @@ fn short_problems_mostly_get_the_best_subset_and_the_proof_that_no_more_can_be_m
             continue;
         }
         short += 1;
-        let outcome = run(&problem, 200, 1, 1);
+        let outcome = run(&problem, 2000, 1, 1);
         let copies = copies_made(&problem, &outcome.made);
         let all = truth.reachable().map(|made| merit(&problem, &copies_made(&problem, &made)));
         let most = all.max().expect("nothing can always be made");
         let got = merit(&problem, &copies);
         assert!(got <= most, "case {case}: {got:?} above {most:?}");
         best += u32::from(got == most);
+        if got != most {
+            println!("case {case}: {got:?} {most:?} {copies:?} {problem:#?}");
+        }
         for (p, product) in problem.products.iter().enumerate().filter(|&(p, product)| copies[p] < product.copies) {
             let item = problem.items.iter().position(|item| item.product == p).expect("every product has an item");
             let truly = unavoidable(&problem, &truth, &copies, p);
@@ -110,7 +114,8 @@ fn short_problems_mostly_get_the_best_subset_and_the_proof_that_no_more_can_be_m
     println!(
         "{best} of {short} short problems get the best subset; {proven} of {missing} unavoidable shortages are proven"
     );
-    assert!(short >= 100 && best * 100 >= short * 90, "{best} of {short} are the best");
+    // A piece that only comes with one of a copy that cannot be completed is not cut, which costs the rest.
+    assert!(short >= 100 && best * 100 >= short * 97, "{best} of {short} are the best");
     assert!(proven * 100 >= missing * 90, "{proven} of {missing} are proven");
 }
 
@@ -156,4 +161,24 @@ fn what_is_missing_of_several_parts_together_is_proven_though_each_alone_would_f
     assert_eq!(said(&problem, &[2, 1, 2]), [false, true, false]);
     let problem = from_sticks(3, &[(2, 0, 6, 6), (3, 0, 5, 5)]);
     assert_eq!(said(&problem, &[2, 2]), [false, true]);
+}
+
+/// By hand, from `sticks` sticks of 10. What is dearest, or most for its length, is not always best; no value makes up for
+/// something more important.
+#[rstest]
+#[case::two_small_ones_are_worth_more_than_a_dearer_large_one(1, &[(1, 0, 9, 9), (2, 0, 6, 5)], &[0, 2])]
+#[case::the_dearest_for_their_length_leave_too_much_over(1, &[(1, 0, 13, 6), (2, 0, 10, 5)], &[0, 2])]
+#[case::three_of_four_with_the_one_that_fills_up(2, &[(2, 0, 7, 7), (3, 0, 6, 5), (2, 0, 3, 3)], &[1, 2, 1])]
+#[case::importance_beats_any_value(1, &[(1, 1, 1, 6), (1, 0, 1_000_000, 6)], &[1, 0])]
+#[case::importance_below_zero_counts_too(1, &[(1, -1, 9, 6), (1, -2, 1_000_000, 6)], &[1, 0])]
+#[case::what_is_left_goes_to_the_less_important(2, &[(1, 5, 1, 6), (1, 4, 1, 7), (2, 1, 2, 4), (1, 0, 50, 3)], &[1, 1, 1, 1])]
+#[case::of_equal_values_the_more_copies(1, &[(1, 0, 8, 9), (2, 0, 4, 5)], &[0, 2])]
+fn the_copies_worth_most_are_made_level_by_level(
+    #[case] sticks: u32,
+    #[case] rows: &[(u32, i32, i64, i64)],
+    #[case] expected: &[u32],
+) {
+    let problem = from_sticks(sticks, rows);
+    let outcome = run(&problem, 2000, 1, 1);
+    assert_eq!(copies_made(&problem, &outcome.made), expected);
 }
