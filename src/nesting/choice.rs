@@ -24,11 +24,20 @@ const MOST_CUTS: usize = 120;
 /// A cut on the choice of stock.
 #[derive(Clone, Debug)]
 struct Cut {
+    prices: Vec<i64>,
     demanded: i64,
     /// Upper value less cost of one piece, by class.
     profit: Vec<i64>,
     /// How often it was the greatest at a choice.
     hits: u32,
+}
+
+impl Cut {
+    /// What it says that an answer from this choice of stock costs at least.
+    fn value(&self, choice: &[u32]) -> i64 {
+        let taken = choice.iter().zip(&self.profit).map(|(&n, &p)| p.saturating_mul(i64::from(n)));
+        taken.fold(self.demanded, i64::saturating_sub)
+    }
 }
 
 /// The cuts collected so far.
@@ -69,9 +78,9 @@ impl Choice {
         self.cuts.is_empty()
     }
 
-    /// Adds the cut of a price vector: what is asked for is worth `demanded` at least at the prices, and `uppers` are proven
-    /// upper values of one piece of each class.
-    pub fn add(&mut self, problem: &Problem, demanded: i128, uppers: &[i64]) {
+    /// Adds the cut of `prices`: what is asked for is worth `demanded` at least at them, and `uppers` are proven upper values
+    /// of one piece of each class.
+    pub fn add(&mut self, problem: &Problem, prices: &[i64], demanded: i128, uppers: &[i64]) {
         let demanded = i64::try_from(demanded).unwrap_or(i64::MAX);
         let profit = problem.stock.iter().zip(uppers).map(|(s, &upper)| upper.saturating_sub(s.cost)).collect();
         if self.cuts.len() >= MOST_CUTS
@@ -79,7 +88,7 @@ impl Choice {
         {
             self.cuts.remove(least);
         }
-        self.cuts.push(Cut { demanded, profit, hits: 0 });
+        self.cuts.push(Cut { prices: prices.to_vec(), demanded, profit, hits: 0 });
     }
 
     /// Adds that no answer from just `chosen` pieces of each class costs less than `cost`.
@@ -168,12 +177,13 @@ impl Choice {
         choice
     }
 
+    /// The prices of the cut that says most of a choice.
+    pub fn prices_at(&self, choice: &[u32]) -> Option<&[i64]> {
+        self.cuts.iter().max_by_key(|cut| cut.value(choice)).map(|cut| &cut.prices[..])
+    }
+
     fn count_hit(&mut self, choice: &[u32]) {
-        let value = |cut: &Cut| {
-            let taken = choice.iter().zip(&cut.profit).map(|(&n, &p)| p.saturating_mul(i64::from(n)));
-            taken.fold(cut.demanded, i64::saturating_sub)
-        };
-        if let Some(cut) = self.cuts.iter_mut().max_by_key(|cut| value(cut)) {
+        if let Some(cut) = self.cuts.iter_mut().max_by_key(|cut| cut.value(choice)) {
             cut.hits += 1;
         }
     }

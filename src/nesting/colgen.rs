@@ -13,7 +13,7 @@ use super::board::{Ask, Effort};
 use super::bound::lagrangian;
 use super::construct::Ground;
 use super::engine::{Found, Memory, Scratch};
-use super::master::{Column, Relaxed, relax};
+use super::master::{Column, Relaxed, pieces, relax};
 use super::pack::Known;
 use super::problem::Problem;
 use super::problem::Stop;
@@ -73,7 +73,7 @@ pub struct Colgen {
     pub converged: bool,
     pub caps: Vec<i64>,
     /// Pieces of stock, by class.
-    left: Vec<u32>,
+    left: Vec<f64>,
     /// Pieces of each item that an answer may make: those asked for, also where the target is less.
     pub most: Vec<u32>,
     /// What each class's engine remembers.
@@ -98,7 +98,7 @@ impl Colgen {
             bound: 0,
             converged: false,
             caps,
-            left: problem.stock.iter().map(|s| s.count).collect(),
+            left: problem.stock.iter().map(|s| f64::from(s.count)).collect(),
             most: problem.most(),
             memories: vec![Memory::default(); problem.stock.len()],
             stage: 0,
@@ -154,7 +154,9 @@ impl Colgen {
         }
         let (improving, promise) = self.gather(ground, found, &mixed, &master, &rents);
         self.advance(improving > 0, promise as f64 / value.max(1.0), risen, value);
-        self.prune(ground.problem.items.len() + ground.problem.stock.len());
+        if !self.converged {
+            self.prune(ground.problem.items.len() + ground.problem.stock.len());
+        }
         work
     }
 
@@ -246,12 +248,24 @@ impl Colgen {
         Some((uppers, work))
     }
 
+    /// Pieces of each class of stock that the last master took, parts of pieces too.
+    pub fn used(&self) -> Vec<f64> {
+        let mut used = vec![0.0; self.left.len()];
+        self.taken.iter().zip(&self.columns).for_each(|(taken, column)| used[column.stock] += taken);
+        used
+    }
+
     /// The prices of the relaxation when just `chosen` pieces of each class are bought, whatever is cut from them.
     pub fn prices_of(&self, problem: &Problem, asked: &Asked, chosen: &[u32]) -> Vec<i64> {
+        self.prices_of_parts(problem, asked, &pieces(chosen))
+    }
+
+    /// As [`Colgen::prices_of`], where parts of pieces may be bought.
+    pub fn prices_of_parts(&self, problem: &Problem, asked: &Asked, chosen: &[f64]) -> Vec<i64> {
         let bought: Vec<Column> = self
             .columns
             .iter()
-            .filter(|column| chosen[column.stock] > 0)
+            .filter(|column| chosen[column.stock] > 0.0)
             .map(|column| Column { net: column.net - problem.stock[column.stock].cost, ..column.clone() })
             .collect();
         relaxed(asked, chosen, &bought, &self.caps).map_or_else(|| self.prices.clone(), |relaxed| relaxed.prices)
@@ -280,7 +294,7 @@ impl Colgen {
 
 /// The master over what is asked for. Every group is a stock of its own, of as many pieces as it has ways but one, each of
 /// which makes good all pieces of one way: those of the way that is left have to be cut.
-fn relaxed(asked: &Asked, left: &[u32], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
+fn relaxed(asked: &Asked, left: &[f64], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
     if asked.groups.is_empty() {
         return relax(&asked.pieces, left, columns, caps);
     }
@@ -290,7 +304,7 @@ fn relaxed(asked: &Asked, left: &[u32], columns: &[Column], caps: &[i64]) -> Opt
             way.iter().for_each(|&(item, n)| target[item] += n);
             all.push(Column::given(left_of.len(), way.clone(), 0));
         }
-        left_of.push(ways.len().saturating_sub(1) as u32);
+        left_of.push(ways.len().saturating_sub(1) as f64);
     }
     let mut relaxed = relax(&target, &left_of, &all, caps)?;
     relaxed.taken.truncate(columns.len());

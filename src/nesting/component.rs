@@ -39,6 +39,9 @@ const TREES: usize = 12;
 const CLOSE: i64 = 2500;
 /// With more, one part in so many does, and choices are cut off with more and more care before they are packed.
 const MANY_SHARE: u64 = 3;
+/// The first cuts of each choice of many are taken at a point between it and the relaxation, at this share of the way.
+const CORED: usize = 1;
+const INWARD: f64 = 0.3;
 /// One part in so many of the time goes to sticks that share a job with other stock.
 const FOR_STICKS: u32 = 6;
 
@@ -55,6 +58,8 @@ pub struct Component {
     pub rounds_of_bound: usize,
     colgen: Colgen,
     choice: Choice,
+    /// Pieces of each class of stock that the relaxation takes.
+    core: Vec<f64>,
     /// How often each choice of stock was the cheapest.
     tried: FxHashMap<Vec<u32>, u32>,
     /// The searches of choices that came back, the latest last.
@@ -82,6 +87,7 @@ impl Component {
         let bound = attainable(&problem, by_area(&problem, &target));
         Component {
             choice: Choice::new(&problem),
+            core: Vec::new(),
             recombination: Recombination::new(&problem, seed, Sought::Cheapness),
             engines,
             asked: Asked::from(&target[..]),
@@ -198,9 +204,24 @@ impl Component {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         if let Some((mut uppers, work)) = self.colgen.price(&ground, prices, chosen, care, stop) {
             uppers.iter_mut().zip(known).for_each(|(upper, &known)| *upper = known.min(*upper));
-            self.choice.add(&self.problem, self.asked.worth(prices), &uppers);
+            self.choice.add(&self.problem, prices, self.asked.worth(prices), &uppers);
             self.work += work;
         }
+    }
+
+    /// Prices for a cut at a choice. With many pieces of stock, those of the relaxation there swing from one choice to the next and
+    /// are mixed with those of the cut that says most of it so far; `cored` ones are of a point between it and what the
+    /// relaxation over all stock takes, where a cut says something of many choices (in-out separation, Ben-Ameur and Neto 2007).
+    fn prices_at(&self, chosen: &[u32], cored: bool) -> Vec<i64> {
+        if self.few() {
+            return self.colgen.prices_of(&self.problem, &self.asked, chosen);
+        }
+        let share = if cored { INWARD } else { 1.0 };
+        let part = |(&n, core): (&u32, &f64)| share * f64::from(n) + (1.0 - share) * core;
+        let parts: Vec<f64> = chosen.iter().zip(&self.core).map(part).collect();
+        let prices = self.colgen.prices_of_parts(&self.problem, &self.asked, &parts);
+        let known = self.choice.prices_at(chosen).unwrap_or(&prices);
+        prices.iter().zip(known).map(|(price, known)| known + (price - known) / 2).collect()
     }
 
     /// One more cut on the choice of stock, taken at the choice that looks cheapest, and a plan from just that stock.
@@ -208,6 +229,7 @@ impl Component {
         if self.choice.is_empty() {
             // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
             let all = vec![1; self.problem.stock.len()];
+            self.core = self.colgen.used();
             for prices in [vec![0; self.target.len()], self.colgen.prices.clone()] {
                 self.cut(&prices, &all, &[], 0, stop);
             }
@@ -217,10 +239,10 @@ impl Component {
         let times = self.tried.entry(chosen.clone()).or_default();
         *times += 1;
         let times = *times;
-        let care = times as usize - 1;
-        if care == 0 || care <= MOST_CARE && !self.few() {
-            let prices = self.colgen.prices_of(&self.problem, &self.asked, &chosen);
-            self.cut(&prices, &chosen, &[], care, stop);
+        let (nth, (cored, careful)) = (times as usize, if self.few() { (0, 0) } else { (CORED, MOST_CARE) });
+        if nth <= cored + 1 + careful {
+            let prices = self.prices_at(&chosen, nth <= cored);
+            self.cut(&prices, &chosen, &[], nth.saturating_sub(cored + 1), stop);
             if self.few() {
                 self.dive(&chosen, stop);
             }

@@ -10,7 +10,7 @@ use rustc_hash::FxHashSet;
 use super::board::{Ask, Effort};
 use super::construct::Ground;
 use super::engine::Scratch;
-use super::master::{Column, relax};
+use super::master::{Column, pieces, relax};
 use super::pack::{Aim, Known, Spend, Task, pack};
 use super::problem::{Stop, never};
 use super::solution::{Placed, Solution};
@@ -52,7 +52,7 @@ pub fn dive(ground: &Ground, target: &[u32], left: &[u32], known: &Known, cutoff
         let mut seen: FxHashSet<Column> = columns.iter().cloned().collect();
         let (mut taken, mut value) = (Vec::new(), f64::INFINITY);
         for pricing in 1..=PRICINGS {
-            let Some(relaxed) = relax(&wanted, &left, &columns, known.caps) else { break };
+            let Some(relaxed) = relax(&wanted, &pieces(&left), &columns, known.caps) else { break };
             let little = value - relaxed.value < LITTLE * (answer.cost as f64 + relaxed.value);
             value = relaxed.value;
             taken = relaxed.taken;

@@ -97,12 +97,17 @@ pub struct Relaxed {
     pub value: f64,
 }
 
+/// Pieces of stock as the master takes them.
+pub fn pieces(left: &[u32]) -> Vec<f64> {
+    left.iter().map(|&n| f64::from(n)).collect()
+}
+
 /// Micro-units in a unit of money, the scale the solver works in.
 const UNIT: f64 = 1e6;
 
-/// Solves the master over `columns` for `target` pieces of each item from `left` pieces of each class of stock; `caps` are
-/// the prices of the escape columns. `None` when the solver does not bring a usable answer.
-pub fn relax(target: &[u32], left: &[u32], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
+/// Solves the master over `columns` for `target` pieces of each item from `left` pieces of each class of stock, which may be
+/// parts of pieces; `caps` are the prices of the escape columns. `None` when the solver does not bring a usable answer.
+pub fn relax(target: &[u32], left: &[f64], columns: &[Column], caps: &[i64]) -> Option<Relaxed> {
     let items = target.len();
     let classes = left.len();
     let variables = columns.len() + items;
@@ -131,7 +136,7 @@ pub fn relax(target: &[u32], left: &[u32], columns: &[Column], caps: &[i64]) -> 
     let q: Vec<f64> =
         columns.iter().map(|c| c.net as f64 / UNIT).chain(caps.iter().map(|&c| c as f64 / UNIT)).collect();
     let mut b: Vec<f64> = target.iter().map(|&d| -f64::from(d)).collect();
-    b.extend(left.iter().map(|&n| f64::from(n)));
+    b.extend(left);
     b.resize(rows, 0.0);
     let cones: Vec<SupportedConeT<f64>> = vec![NonnegativeConeT(rows)];
     let settings = DefaultSettingsBuilder::default().verbose(false).max_threads(1).build().ok()?;

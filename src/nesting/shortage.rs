@@ -217,8 +217,8 @@ impl<'a> Shortage<'a> {
         let problem = self.ground.problem;
         let level = problem.products[*missing.first()?].priority;
         let dearest = problem.products.iter().filter(|p| p.priority == level).map(|p| p.value).max()?.max(1);
-        let mut left: Vec<u32> = problem.stock.iter().map(|stock| stock.count).collect();
-        left.push(target.iter().sum());
+        let mut left: Vec<f64> = problem.stock.iter().map(|stock| f64::from(stock.count)).collect();
+        left.push(f64::from(target.iter().sum::<u32>()));
         let free = |column: &Column| Column { net: 0, ..column.clone() };
         let mut columns: Vec<Column> = self.columns.iter().map(free).collect();
         for (p, product) in problem.products.iter().enumerate().filter(|&(p, _)| target[p] > 0) {

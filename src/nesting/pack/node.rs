@@ -210,7 +210,7 @@ impl Pack<'_> {
             target.push(row.least.unwrap_or(0));
             caps.push(dearest);
         }
-        let relaxed = relax(&target, &vec![1; tree.seats.len()], &columns, &caps)?;
+        let relaxed = relax(&target, &vec![1.0; tree.seats.len()], &columns, &caps)?;
         Some(Master { relaxed, origin })
     }
 

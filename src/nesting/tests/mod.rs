@@ -175,7 +175,7 @@ proptest! {
             let demanded = Asked::from(&target[..]).worth(&prices);
             let bound = lagrangian(&problem, demanded, &uppers);
             prop_assert!(i128::from(bound) * truth.denominator <= optimum, "{bound} at {prices:?} above {optimum}");
-            choice.add(&problem, demanded, &uppers);
+            choice.add(&problem, &prices, demanded, &uppers);
             let (bound, _) = choice.least();
             prop_assert!(i128::from(bound) * truth.denominator <= optimum, "{bound} of choices above {optimum}");
         }
