@@ -108,6 +108,11 @@ impl Colgen {
         }
     }
 
+    /// Pricing looks at all section starts by now.
+    pub fn is_exact(&self) -> bool {
+        STAGES[self.stage].starts == Effort::EXACT.starts
+    }
+
     /// What a search that goes on from here knows.
     pub fn known(&self) -> Known<'_> {
         Known { columns: &self.columns, memories: &self.memories, caps: &self.caps, prices: &self.prices }

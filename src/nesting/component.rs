@@ -39,6 +39,8 @@ const TREES: usize = 12;
 const CLOSE: i64 = 2500;
 /// With more, one part in so many does, and choices are cut off with more and more care before they are packed.
 const MANY_SHARE: u64 = 3;
+/// While prices are still looked for, and pricing is exact already, one part in so many of the work goes to plans from many.
+const EARLY: u64 = 3;
 /// The first cuts of each choice of many are taken at a point between it and the relaxation, at this share of the way.
 const CORED: usize = 1;
 const INWARD: f64 = 0.3;
@@ -138,7 +140,12 @@ impl Component {
 
     fn search(&mut self, stop: Stop) {
         if !self.colgen.converged {
-            self.generate(stop);
+            // Where column generation takes long, answers are not to wait for its end.
+            if !self.few() && self.colgen.is_exact() && self.on_plans * EARLY <= self.work {
+                self.improve(stop);
+            } else {
+                self.generate(stop);
+            }
             return;
         }
         let (more, less) = if self.few() { (1, FEW_SHARE) } else { (MANY_SHARE, 1) };
@@ -147,10 +154,15 @@ impl Component {
             self.choose(stop);
             self.on_choice += (self.work - before).max(1);
         } else {
-            let before = self.work;
-            self.recombine(stop);
-            self.on_plans += (self.work - before).max(1);
+            self.improve(stop);
         }
+    }
+
+    /// A round of recombination, on account of plans.
+    fn improve(&mut self, stop: Stop) {
+        let before = self.work;
+        self.recombine(stop);
+        self.on_plans += (self.work - before).max(1);
     }
 
     /// So few pieces of stock that choices of them can be proven and dives are short.
