@@ -79,6 +79,11 @@ impl<'a> Shortage<'a> {
         }
     }
 
+    /// From now on `stop` says when to end.
+    pub fn heed(&mut self, stop: Stop<'a>) {
+        self.stop = stop;
+    }
+
     /// By item: what is missing of its product is proven unavoidable.
     ///
     /// For a product of which `copies` falls short this asserts: among all lawful answers within the demand whose copies of

@@ -51,7 +51,7 @@ pub fn chosen(
     report: &dyn Fn(&Solution),
 ) -> Subset {
     let share = a_part(&Limits { work: limits.work.map(|work| work.saturating_sub(spent)), ..*limits }, 0, SHARE);
-    let stop = || share.called_off().is_some();
+    let (stop, end) = (|| share.called_off().is_some(), || limits.called_off().is_some());
     let best = Solution::empty(ground.problem);
     let mut search = Search { ground, report, best, work: 0, scratch: Scratch::default() };
     search.quickly(short, prices, &share);
@@ -60,6 +60,8 @@ pub fn chosen(
     for (&level, left) in levels.iter().zip((1..=levels.len() as u32).rev()) {
         search.level(level, &mut shortage, &a_part(&share, search.work, left));
     }
+    // Proofs, of which there are so many and no more, may take of the time that is left.
+    shortage.heed(&end);
     let proven = shortage.proven(&copies_made(ground.problem, &search.best.made));
     Subset { answer: search.best, proven, work: search.work }
 }

@@ -108,7 +108,8 @@ impl Search<'_> {
         self.bounded(best, bound, ended)
     }
 
-    /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first, and of all plans.
+    /// The better one of two plans of the job, the second made with equal staves; what is proven is that of the first, and of all
+    /// plans.
     fn better_of(&self, free: Answer, floors: Option<&Floors>, equal: Answer) -> Answer {
         if merit(self.job, &equal) <= merit(self.job, &free) {
             return free;
@@ -133,7 +134,8 @@ impl Search<'_> {
         Answer { outcome: Outcome { bound, why, shortage_proven, ..equal.outcome }, ..equal }
     }
 
-    /// Searches within `whole`, where so many `copies` will probably be made; returns what is proven of all plans as well, if that was asked.
+    /// Searches within `whole`, where so many `copies` will probably be made; returns what is proven of all plans as well, if
+    /// that was asked.
     fn searched(&self, whole: Share, copies: &[u32]) -> (Answer, Option<Floors>) {
         let (ways, broken) = (ways(self.job, self.pile), broken(self.job));
         if ways.iter().all(|counts| counts.len() == 1) && broken.len() == 1 {
@@ -255,13 +257,14 @@ impl Search<'_> {
         }
         let (mut answer, chosen) = best.expect("there is at least one choice");
         let made = finished(job, &answer.milled, &answer.outcome);
+        let known = floors.cuts.work;
         if made != floors.all && floors.sought == floors.all && !late(beyond) {
             // What everything costs at least says little of less: the stock does not suffice for it at any price.
-            let now = Instant::now();
-            floors.learn(self, &made, Share { start: now, ..share }.first(1, FLOORS));
+            let half = Share { start: Instant::now(), work: share.work.map(|work| work / 2), ..share };
+            floors.learn(self, &made, half.first(1, FLOORS));
         }
         if !matches!(answer.outcome.why, Why::Proven | Why::Cancelled) && !late(beyond) {
-            let rest = Share { work: share.work.map(|work| work / 2), ..share };
+            let rest = Share { work: share.work.map(|work| work / 2), ..share }.less(floors.cuts.work - known);
             let again = self.solved(&answer.milled, &floors, &looked[chosen].at, rest);
             let before = merit(job, &answer);
             let first = std::mem::replace(&mut answer.outcome, again);
