@@ -13,6 +13,7 @@ use std::collections::BinaryHeap;
 use rustc_hash::FxHashMap;
 
 use super::problem::Problem;
+use super::ways::Asked;
 
 /// Nodes of one search at the most; the bound is then that of the least open node.
 const MOST_NODES: usize = 20_000;
@@ -78,10 +79,9 @@ impl Choice {
         self.cuts.is_empty()
     }
 
-    /// Adds the cut of `prices`: what is asked for is worth `demanded` at least at them, and `uppers` are proven upper values
-    /// of one piece of each class.
-    pub fn add(&mut self, problem: &Problem, prices: &[i64], demanded: i128, uppers: &[i64]) {
-        let demanded = i64::try_from(demanded).unwrap_or(i64::MAX);
+    /// Adds the cut of `prices` for what is `asked`; `uppers` are proven upper values of one piece of each class at them.
+    pub fn add(&mut self, problem: &Problem, asked: &Asked, prices: &[i64], uppers: &[i64]) {
+        let demanded = i64::try_from(asked.worth(prices)).unwrap_or(i64::MAX);
         let profit = problem.stock.iter().zip(uppers).map(|(s, &upper)| upper.saturating_sub(s.cost)).collect();
         if self.cuts.len() >= MOST_CUTS
             && let Some(least) = (0..self.cuts.len()).min_by_key(|&k| self.cuts[k].hits)

@@ -13,7 +13,7 @@ use super::board::{Ask, Effort};
 use super::bound::lagrangian;
 use super::construct::Ground;
 use super::engine::{Found, Memory, Scratch};
-use super::master::{Column, Relaxed, pieces, relax};
+use super::master::{Column, Relaxed, relax};
 use super::pack::Known;
 use super::problem::Problem;
 use super::problem::Stop;
@@ -260,13 +260,9 @@ impl Colgen {
         used
     }
 
-    /// The prices of the relaxation when just `chosen` pieces of each class are bought, whatever is cut from them.
-    pub fn prices_of(&self, problem: &Problem, asked: &Asked, chosen: &[u32]) -> Vec<i64> {
-        self.prices_of_parts(problem, asked, &pieces(chosen))
-    }
-
-    /// As [`Colgen::prices_of`], where parts of pieces may be bought.
-    pub fn prices_of_parts(&self, problem: &Problem, asked: &Asked, chosen: &[f64]) -> Vec<i64> {
+    /// The prices of the relaxation when just `chosen` pieces of each class are bought, or parts of pieces, whatever is cut
+    /// from them.
+    pub fn prices_of(&self, problem: &Problem, asked: &Asked, chosen: &[f64]) -> Vec<i64> {
         let bought: Vec<Column> = self
             .columns
             .iter()

@@ -4,8 +4,6 @@
 //! of column generation, a cut on the choice of stock, a round of recombination. What a step is follows
 //! from the work spent so far, never from a clock. Which component is next is `solve`'s business.
 
-use std::time::Instant;
-
 use rustc_hash::FxHashMap;
 
 use super::bound::{attainable, by_area};
@@ -18,7 +16,7 @@ use super::master::Column;
 use super::pack::{Aim, Packing, Spend, Task, Tree, pack};
 use super::problem::{Limits, Problem, Stop};
 use super::recombine::{Recombination, Sought};
-use super::rounding::{rounded, unused};
+use super::rounding::rounded;
 use super::solution::Solution;
 use super::sticks;
 use super::ways::Asked;
@@ -115,14 +113,7 @@ impl Component {
 
     /// Where all stock is sticks, answers by the road that is theirs, for a share of the time or work there is.
     pub fn settle_sticks(&mut self, limits: &Limits) {
-        let now = Instant::now();
-        let share = Limits {
-            deadline: limits.deadline.map(|end| now + end.saturating_duration_since(now) / FOR_STICKS),
-            work: limits.work.map(|work| work / u64::from(FOR_STICKS)),
-            progress: &|_| (),
-            ..*limits
-        };
-        let Some(answer) = sticks::solve(&self.problem, &self.target, &share) else { return };
+        let Some(answer) = sticks::solve(&self.problem, &self.target, &limits.part(0, FOR_STICKS)) else { return };
         let mut cut = Solution::empty(&self.problem);
         answer.placed.into_iter().for_each(|placed| cut.place(placed));
         self.keep(&cut);
@@ -202,7 +193,7 @@ impl Component {
         let (target, known) = (&self.target, self.colgen.known());
         let (mut answer, mut work) = dive(&ground, target, left, &known, self.best.cost, stop);
         if !answer.complete(&self.problem, target) {
-            let (spare, prices) = (unused(&ground, &answer), &self.colgen.prices);
+            let (spare, prices) = (ground.unused(&answer), &self.colgen.prices);
             let wish = Wish { target, prices, judge: Judge::Profit, effort: FILLING, stop };
             work += construct(&ground, &mut answer, wish, &spare, &mut self.scratch);
         }
@@ -216,7 +207,7 @@ impl Component {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         if let Some((mut uppers, work)) = self.colgen.price(&ground, prices, chosen, care, stop) {
             uppers.iter_mut().zip(known).for_each(|(upper, &known)| *upper = known.min(*upper));
-            self.choice.add(&self.problem, prices, self.asked.worth(prices), &uppers);
+            self.choice.add(&self.problem, &self.asked, prices, &uppers);
             self.work += work;
         }
     }
@@ -225,13 +216,13 @@ impl Component {
     /// are mixed with those of the cut that says most of it so far; `cored` ones are of a point between it and what the
     /// relaxation over all stock takes, where a cut says something of many choices (in-out separation, Ben-Ameur and Neto 2007).
     fn prices_at(&self, chosen: &[u32], cored: bool) -> Vec<i64> {
-        if self.few() {
-            return self.colgen.prices_of(&self.problem, &self.asked, chosen);
-        }
         let share = if cored { INWARD } else { 1.0 };
         let part = |(&n, core): (&u32, &f64)| share * f64::from(n) + (1.0 - share) * core;
         let parts: Vec<f64> = chosen.iter().zip(&self.core).map(part).collect();
-        let prices = self.colgen.prices_of_parts(&self.problem, &self.asked, &parts);
+        let prices = self.colgen.prices_of(&self.problem, &self.asked, &parts);
+        if self.few() {
+            return prices;
+        }
         let known = self.choice.prices_at(chosen).unwrap_or(&prices);
         prices.iter().zip(known).map(|(price, known)| known + (price - known) / 2).collect()
     }

@@ -31,6 +31,13 @@ impl Ground<'_> {
         std::iter::once(found).chain(beside).filter_map(|found| Column::new(self.problem, stock, found)).collect()
     }
 
+    /// The stock an answer does not use.
+    pub fn unused(&self, answer: &Solution) -> Vec<Candidate> {
+        let all = self.problem.stock.iter().enumerate();
+        let left = all.map(|(stock, class)| Candidate { stock, left: class.count - answer.used[stock] });
+        left.filter(|candidate| candidate.left > 0).collect()
+    }
+
     /// A layout that makes no more than `room`: as it is, or with strips filled again at `prices`, and the work spent; `None` when
     /// nothing of it is left.
     pub fn fitted(&self, column: &Column, prices: &[i64], room: &[u32]) -> Option<(Placed, u64)> {

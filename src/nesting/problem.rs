@@ -315,6 +315,14 @@ impl Limits<'_> {
         self.deadline.is_some_and(|deadline| Instant::now() >= deadline).then_some(Why::Time)
     }
 
+    /// One part in `parts` of what is left of them after so much work; nothing is told.
+    pub(super) fn part(&self, spent: u64, parts: u32) -> Self {
+        let now = Instant::now();
+        let deadline = self.deadline.map(|end| now + end.saturating_duration_since(now) / parts);
+        let work = self.work.map(|work| spent + work.saturating_sub(spent) / u64::from(parts));
+        Limits { deadline, work, progress: &|_| (), ..*self }
+    }
+
     /// As [`Limits::called_off`], or so much work is enough.
     pub(super) fn over(&self, work: u64) -> Option<Why> {
         self.called_off().or_else(|| self.work.is_some_and(|most| work >= most).then_some(Why::Work))

@@ -19,7 +19,6 @@ use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
 use super::engine::{Memory, Scratch};
 use super::master::Column;
 use super::problem::{Problem, Stop};
-use super::rounding::unused;
 use super::solution::{Solution, room};
 
 /// Chains a round; more than the cores of a shop's machine, so that all of them are used.
@@ -380,7 +379,7 @@ impl Round<'_> {
         }
         let mut work = 0;
         if !answer.complete(problem, target) && !(self.stop)() {
-            let mut spare: Vec<Candidate> = unused(self.ground, &answer);
+            let mut spare: Vec<Candidate> = self.ground.unused(&answer);
             while spare.len() > COMPLETERS {
                 spare.swap_remove(rng.random_range(0..spare.len()));
             }

@@ -5,7 +5,7 @@
 //! cheapest way from prices to a plan; `dive` is slower and better.
 
 use super::colgen::Colgen;
-use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
+use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::engine::Scratch;
 use super::problem::never;
 use super::solution::Solution;
@@ -40,17 +40,9 @@ pub fn rounded(ground: &Ground, target: &[u32], colgen: &Colgen, scratch: &mut S
         }
     }
     if !answer.complete(problem, target) {
-        let spare = unused(ground, &answer);
+        let spare = ground.unused(&answer);
         let wish = Wish { target, prices: &colgen.prices, judge: Judge::Ratio, effort: FILLING, stop: &never };
         work += construct(ground, &mut answer, wish, &spare, scratch);
     }
     (answer, work)
-}
-
-/// The stock an answer does not use.
-pub fn unused(ground: &Ground, answer: &Solution) -> Vec<Candidate> {
-    let all = ground.problem.stock.iter().enumerate();
-    all.map(|(stock, class)| Candidate { stock, left: class.count - answer.used[stock] })
-        .filter(|c| c.left > 0)
-        .collect()
 }

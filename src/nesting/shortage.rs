@@ -16,8 +16,8 @@ use super::board::Effort;
 use super::construct::Ground;
 use super::engine::Scratch;
 use super::master::{Column, relax};
-use super::problem::{Item, Problem, Product, Stop};
-use super::solution::priority_levels;
+use super::problem::{Problem, Product, Stop};
+use super::solution::{priority_levels, whole_copies};
 
 /// Layouts computed at the most, over the whole proof: a few seconds on large piles, far less on small ones.
 const LAYOUTS: usize = 1000;
@@ -101,7 +101,7 @@ impl<'a> Shortage<'a> {
             }
             // All of the level together; then each alone beside what is more important.
             self.judge(&missing);
-            self.pursue(&self.target(level, |p| problem.products[p].copies), &missing);
+            self.pursue(&self.whole(level), &missing);
             for &p in &missing {
                 self.weigh_alone(p);
                 let one_more = |q: usize| if q == p { self.copies[p] + 1 } else { 0 };
@@ -116,8 +116,8 @@ impl<'a> Shortage<'a> {
     pub fn settles(&mut self, copies: &[u32], level: i32) -> bool {
         self.ask(copies);
         let missing = self.missing(level);
-        self.pursue(&self.target(level, |p| self.ground.problem.products[p].copies), &missing);
-        missing.iter().all(|&p| self.proven[p])
+        self.pursue(&self.whole(level), &missing);
+        self.are_proven(&missing)
     }
 
     /// The same, as far as what was found before says it.
@@ -125,14 +125,14 @@ impl<'a> Shortage<'a> {
         self.ask(copies);
         let missing = self.missing(level);
         self.judge(&missing);
-        missing.iter().all(|&p| self.proven[p])
+        self.are_proven(&missing)
     }
 
     /// By item: what one more piece helps to the copies of a level, the dearest of them being worth one; by relaxation over the
     /// layouts met. `None` where nothing is missing or the solver fails.
     pub fn worths(&self, level: i32) -> Option<Vec<f64>> {
         let missing = self.missing(level);
-        let prices = self.prices(&self.target(level, |p| self.ground.problem.products[p].copies), &missing)?;
+        let prices = self.prices(&self.whole(level), &missing)?;
         Some(prices.into_iter().map(|price| price as f64 / OF_LEVEL as f64).collect())
     }
 
@@ -153,6 +153,15 @@ impl<'a> Shortage<'a> {
         short.map(|(p, _)| p).collect()
     }
 
+    fn are_proven(&self, missing: &[usize]) -> bool {
+        missing.iter().all(|&p| self.proven[p])
+    }
+
+    /// Copies: those made above a level, and all that are asked for of it.
+    fn whole(&self, level: i32) -> Vec<u32> {
+        self.target(level, |p| self.ground.problem.products[p].copies)
+    }
+
     /// Copies: those made above a level, its `own`, and none below.
     fn target(&self, level: i32, own: impl Fn(usize) -> u32) -> Vec<u32> {
         let products = self.ground.problem.products.iter().enumerate();
@@ -168,7 +177,7 @@ impl<'a> Shortage<'a> {
     fn pursue(&mut self, target: &[u32], missing: &[usize]) {
         let mut last = Vec::new();
         for _ in 0..ROUNDS {
-            if missing.iter().all(|&p| self.proven[p]) {
+            if self.are_proven(missing) {
                 return;
             }
             let Some(prices) = self.prices(target, missing) else { return };
@@ -184,7 +193,7 @@ impl<'a> Shortage<'a> {
             }
         }
         for grain in COARSE {
-            if missing.iter().all(|&p| self.proven[p]) || self.weigh(&scaled(&last, grain)).is_none() {
+            if self.are_proven(missing) || self.weigh(&scaled(&last, grain)).is_none() {
                 return;
             }
             self.judge(missing);
@@ -234,7 +243,7 @@ impl<'a> Shortage<'a> {
             // An unmade copy is taken from a stock of its own.
             columns.push(Column::given(problem.stock.len(), counts, net));
         }
-        let pieces: Vec<u32> = problem.items.iter().map(|item: &Item| item.per_copy * target[item.product]).collect();
+        let pieces = whole_copies(problem, target);
         let caps = vec![10 * ABOVE; problem.items.len()];
         Some(relax(&pieces, &left, &columns, &caps)?.prices)
     }

@@ -145,6 +145,11 @@ pub fn copies_made(problem: &Problem, made: &[u32]) -> Vec<u32> {
     copies
 }
 
+/// Pieces of each item that just so many copies of each product take.
+pub fn whole_copies(problem: &Problem, copies: &[u32]) -> Vec<u32> {
+    problem.items.iter().map(|item| item.per_copy * copies[item.product]).collect()
+}
+
 /// Saw lines of a layout that part sections, strips and blanks: what the order of equal costs is broken by.
 fn saw_lines(shape: &Shape) -> usize {
     fn nodes(node: &SheetNode) -> usize {

@@ -10,14 +10,14 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::board::Effort;
-use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
+use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::engine::{Engine, Scratch};
 use super::layout::{Outcome, Why};
 use super::problem::{Kind, Limits, Problem, Progress, Stock, never};
-use super::solution::{Solution, copies_made};
+use super::solution::{Solution, copies_made, whole_copies};
 use super::split::Split;
 use super::sticks;
-use super::subset::{self, whole_copies};
+use super::subset;
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
@@ -152,7 +152,7 @@ impl<'a> Run<'a> {
     /// until everything is made or the attempts run out.
     fn open(&mut self, demand: &[u32], prices: &[i64]) {
         let mut scratch = Scratch::default();
-        let everything = self.candidates();
+        let everything = self.ground().unused(&Solution::empty(self.problem));
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
         let stop = || self.limits.called_off().is_some();
@@ -174,11 +174,6 @@ impl<'a> Run<'a> {
             }
             raise(self.problem, &mut tried, &solution.wanted(demand), &mut rng);
         }
-    }
-
-    fn candidates(&self) -> Vec<Candidate> {
-        let all = self.problem.stock.iter().enumerate();
-        all.map(|(stock, class)| Candidate { stock, left: class.count }).collect()
     }
 
     /// Prices and bound, and better answers, component by component, until something ends the run.

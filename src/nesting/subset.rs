@@ -6,15 +6,14 @@
 //! by level, so a price decides nothing but where to look. What the copies cost is not asked here.
 
 use std::cmp::Ordering;
-use std::time::Instant;
 
 use super::board::Ask;
-use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
+use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::engine::{Memory, Scratch};
 use super::problem::{Limits, Problem, never};
 use super::recombine::{Recombination, Sought};
 use super::shortage::Shortage;
-use super::solution::{Placed, Solution, copies_made, priority_levels};
+use super::solution::{Placed, Solution, copies_made, priority_levels, whole_copies};
 
 /// With so much work spent the quick rule looks for no more copies; no limit allows less.
 const QUICK: u64 = 4_000;
@@ -50,7 +49,7 @@ pub fn chosen(
     spent: u64,
     report: &dyn Fn(&Solution),
 ) -> Subset {
-    let share = a_part(&Limits { work: limits.work.map(|work| work.saturating_sub(spent)), ..*limits }, 0, SHARE);
+    let share = Limits { work: limits.work.map(|work| work.saturating_sub(spent)), ..*limits }.part(0, SHARE);
     let (stop, end) = (|| share.called_off().is_some(), || limits.called_off().is_some());
     let best = Solution::empty(ground.problem);
     let mut search = Search { ground, report, best, work: 0, scratch: Scratch::default() };
@@ -58,25 +57,12 @@ pub fn chosen(
     let mut shortage = Shortage::new(ground, &stop);
     let levels = priority_levels(ground.problem);
     for (&level, left) in levels.iter().zip((1..=levels.len() as u32).rev()) {
-        search.level(level, &mut shortage, &a_part(&share, search.work, left));
+        search.level(level, &mut shortage, &share.part(search.work, left));
     }
     // Proofs, of which there are so many and no more, may take of the time that is left.
     shortage.heed(&end);
     let proven = shortage.proven(&copies_made(ground.problem, &search.best.made));
     Subset { answer: search.best, proven, work: search.work }
-}
-
-/// One part in `parts` of what is left of the limits after so much work; nothing is told.
-fn a_part<'l>(limits: &Limits<'l>, spent: u64, parts: u32) -> Limits<'l> {
-    let now = Instant::now();
-    let deadline = limits.deadline.map(|end| now + end.saturating_duration_since(now) / parts);
-    let work = limits.work.map(|work| spent + work.saturating_sub(spent) / u64::from(parts));
-    Limits { deadline, work, progress: &|_| (), ..*limits }
-}
-
-/// Pieces that make whole copies only.
-pub fn whole_copies(problem: &Problem, copies: &[u32]) -> Vec<u32> {
-    problem.items.iter().map(|item| item.per_copy * copies[item.product]).collect()
 }
 
 struct Search<'a> {
@@ -211,8 +197,7 @@ impl Search<'_> {
         let stop = || limits.called_off().is_some();
         let problem = self.ground.problem;
         let target = whole_copies(problem, copies);
-        let all = problem.stock.iter().enumerate();
-        let everything: Vec<Candidate> = all.map(|(stock, class)| Candidate { stock, left: class.count }).collect();
+        let everything = self.ground.unused(&Solution::empty(problem));
         let mut tried = prices.to_vec();
         for judge in [Judge::Ratio, Judge::Profit, Judge::Ratio, Judge::Profit] {
             let mut answer = Solution::empty(problem);

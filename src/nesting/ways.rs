@@ -21,6 +21,7 @@ use super::colgen::Colgen;
 use super::component::caps;
 use super::construct::Ground;
 use super::engine::Engine;
+use super::master::pieces;
 use super::problem::{Limits, Problem};
 use super::solve::{opening_prices, with_threads};
 
@@ -88,7 +89,7 @@ impl Floors {
     pub fn least(&self, problem: &Problem, asked: &Asked) -> i64 {
         let mut choice = Choice::new(problem);
         for cut in &self.cuts {
-            choice.add(problem, &cut.prices, asked.worth(&cut.prices), &cut.uppers);
+            choice.add(problem, asked, &cut.prices, &cut.uppers);
         }
         if choice.is_empty() { 0 } else { attainable(problem, choice.least().0) }
     }
@@ -148,7 +149,7 @@ fn prove(problem: &Problem, engines: &[Engine], asked: &Asked, limits: &Limits) 
     }
     floors.cuts.push(Cut { prices: colgen.prices.clone(), uppers: colgen.uppers.clone() });
     let mut choice = Choice::new(problem);
-    choice.add(problem, &colgen.prices, asked.worth(&colgen.prices), &colgen.uppers);
+    choice.add(problem, asked, &colgen.prices, &colgen.uppers);
     let (mut best, mut stalled) = (colgen.bound, 0);
     let mut seen: FxHashSet<Vec<u32>> = FxHashSet::default();
     while stalled < STALLED && !over(floors.work) {
@@ -159,10 +160,10 @@ fn prove(problem: &Problem, engines: &[Engine], asked: &Asked, limits: &Limits) 
         if !seen.insert(chosen.clone()) {
             break;
         }
-        let prices = colgen.prices_of(problem, asked, &chosen);
+        let prices = colgen.prices_of(problem, asked, &pieces(&chosen));
         let Some((uppers, work)) = colgen.price(&ground, &prices, &chosen, 0, &stop) else { break };
         floors.work += work;
-        choice.add(problem, &prices, asked.worth(&prices), &uppers);
+        choice.add(problem, asked, &prices, &uppers);
         floors.cuts.push(Cut { prices, uppers });
     }
     floors

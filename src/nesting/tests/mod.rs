@@ -172,10 +172,10 @@ proptest! {
                 false => engine.best_within(&prices, &truth.space.limits, &mut scratch, Effort::EXACT).upper,
             };
             let uppers: Vec<i64> = engines.iter().map(upper).collect();
-            let demanded = Asked::from(&target[..]).worth(&prices);
-            let bound = lagrangian(&problem, demanded, &uppers);
+            let asked = Asked::from(&target[..]);
+            let bound = lagrangian(&problem, asked.worth(&prices), &uppers);
             prop_assert!(i128::from(bound) * truth.denominator <= optimum, "{bound} at {prices:?} above {optimum}");
-            choice.add(&problem, &prices, demanded, &uppers);
+            choice.add(&problem, &asked, &prices, &uppers);
             let (bound, _) = choice.least();
             prop_assert!(i128::from(bound) * truth.denominator <= optimum, "{bound} of choices above {optimum}");
         }
