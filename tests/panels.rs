@@ -27,7 +27,7 @@ fn planned(shop: Value, parts: Vec<Value>, boards: Vec<Value>) -> ShopPlan {
     let pile = json!({ "format": "flitchwork.pile/1", "units": "in", "boards": boards }).to_string();
     let job = job::file::read_json("job.json", &job, None).expect("a good job");
     let pile = pile::file::read_json("pile.json", &pile).expect("a good pile");
-    let options = Options { seconds: None, work: Some(60), ..Options::default() };
+    let options = Options { seconds: None, work: Some(120), ..Options::default() };
     let plan = make(&job, &pile, &options, &AtomicBool::new(false), &|_| ()).expect("a plan");
     assert_eq!(check(&job, &pile, &plan), []);
     plan

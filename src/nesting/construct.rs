@@ -4,19 +4,26 @@
 //! best layout of what is still wanted earns most for its money is taken. Values only fall as less is wanted, so a layout
 //! computed earlier stays the best of its piece as long as it fits what is wanted: most steps compute nothing anew.
 
+use std::cmp::Reverse;
+
 use rayon::prelude::*;
 
 use super::board::{Ask, Effort};
 use super::engine::{Engine, Found, Memory, Scratch};
 use super::master::Column;
 use super::problem::{Problem, Stop};
-use super::solution::{Placed, Solution};
+use super::solution::{Placed, Solution, room};
 
 /// From this many candidates on, the first look at all of them is shared between threads.
 const MANY: usize = 8;
+/// And later so many are looked at anew at once.
+const AT_ONCE: usize = 2;
 
 /// Section starts evaluated a board when an answer is built.
 pub const FILLING: Effort = Effort { states: 4, rounds: 3, ..Effort::starts(4) };
+
+/// Stock that is to hold more than it did is laid out closely.
+const CLOSELY: Effort = Effort { states: 16, rounds: 6, ..Effort::starts(16) };
 
 /// What the search works with; shared by all threads.
 pub struct Ground<'a> {
@@ -95,43 +102,49 @@ pub fn construct(
     // Upper estimate of each candidate's score, from the last time it was computed.
     let mut score: Vec<f64> = vec![f64::INFINITY; candidates.len()];
     let mut wanted = solution.room(ground.problem, target);
+    let laid = |which: &[usize], wanted: &[u32], scratch: &mut Scratch| -> Vec<Found> {
+        let lay = |scratch: &mut Scratch, &c: &usize| {
+            let ask = Ask { prices, limits: wanted, effort, stop };
+            ground.engines[candidates[c].stock].laying(ask, &mut Memory::default(), scratch)
+        };
+        if let [one] = which {
+            return vec![lay(scratch, one)];
+        }
+        which.par_iter().with_max_len(1).map_init(Scratch::default, lay).collect()
+    };
     if candidates.len() >= MANY {
-        let first: Vec<Found> = candidates
-            .par_iter()
-            .map_init(Scratch::default, |scratch, c| {
-                ground.engines[c.stock].laying(
-                    Ask { prices, limits: &wanted, effort, stop },
-                    &mut Memory::default(),
-                    scratch,
-                )
-            })
-            .collect();
-        work += first.iter().map(|found| found.work).sum::<u64>();
-        for (c, found) in first.into_iter().enumerate() {
+        let all: Vec<usize> = (0..candidates.len()).collect();
+        for (c, found) in laid(&all, &wanted, scratch).into_iter().enumerate() {
+            work += found.work;
             score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge);
             cache[c] = Some(found);
         }
     }
+    let at_once = if candidates.len() >= MANY { AT_ONCE } else { 1 };
     while wanted.iter().any(|&n| n > 0) && !stop() {
-        let Some(best) = (0..candidates.len())
-            .filter(|&c| left[c] > 0 && score[c] > f64::NEG_INFINITY)
-            .max_by(|&a, &b| score[a].total_cmp(&score[b]).then(b.cmp(&a)))
-        else {
-            break;
-        };
-        let stock = candidates[best].stock;
         let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
-        if !cache[best].as_ref().is_some_and(fits) {
-            let found = ground.engines[stock].laying(
-                Ask { prices, limits: &wanted, effort, stop },
-                &mut Memory::default(),
-                scratch,
-            );
-            work += found.work;
-            score[best] = judged(ground.problem, stock, &found, prices, judge);
-            cache[best] = Some(found);
+        // The best by what is known of them; the first of which that is known anew ends the list.
+        let mut stale = Vec::with_capacity(at_once);
+        let fresh = loop {
+            let open =
+                (0..candidates.len()).filter(|c| left[*c] > 0 && score[*c] > f64::NEG_INFINITY && !stale.contains(c));
+            let best = open.max_by(|&a, &b| score[a].total_cmp(&score[b]).then(b.cmp(&a)));
+            if stale.len() == at_once || best.is_none_or(|best| cache[best].as_ref().is_some_and(fits)) {
+                break best;
+            }
+            stale.extend(best);
+        };
+        if !stale.is_empty() {
+            let renewed = laid(&stale, &wanted, scratch);
+            for (c, found) in stale.into_iter().zip(renewed) {
+                work += found.work;
+                score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge);
+                cache[c] = Some(found);
+            }
             continue;
         }
+        let Some(best) = fresh else { break };
+        let stock = candidates[best].stock;
         let found = cache[best].clone().expect("a cached layout was just found to fit");
         let placed = Placed::new(ground.problem, stock, found).expect("a layout without pieces has no score");
         solution.place(placed);
@@ -139,6 +152,64 @@ pub fn construct(
         left[best] -= 1;
     }
     work
+}
+
+/// Makes what `solution` lacks from stock whose own pieces are worth least beside it, and those from what is left over then;
+/// returns the work spent. What is lacking in the end may be something else.
+pub fn make_way(ground: &Ground, solution: &mut Solution, wish: Wish, scratch: &mut Scratch) -> u64 {
+    let problem = ground.problem;
+    let lay = |scratch: &mut Scratch, stock: usize, limits: &[u32], effort: Effort| {
+        let ask = Ask { prices: wish.prices, limits, effort, stop: wish.stop };
+        ground.engines[stock].laying(ask, &mut Memory::default(), scratch)
+    };
+    let mut lacking = solution.wanted(wish.target);
+    let limits = room(problem, &lacking);
+    let able = (0..problem.stock.len())
+        .into_par_iter()
+        .map_init(Scratch::default, |scratch, s| lay(scratch, s, &limits, wish.effort));
+    let mut able: Vec<Option<Found>> = able.map(Some).collect();
+    let mut work: u64 = able.iter().flatten().map(|found| found.work).sum();
+    while lacking.iter().any(|&n| n > 0) && !(wish.stop)() {
+        let gain = |found: &Found, stock: usize| {
+            found.worth - in_the_way(problem, solution, stock, wish.prices).map_or(0, |(_, worth)| worth)
+        };
+        let offers = able.iter().enumerate().filter_map(|(stock, found)| found.as_ref().map(|found| (stock, found)));
+        let offers = offers.filter(|(_, found)| found.shape.is_some());
+        let best = offers.max_by_key(|&(stock, found)| (gain(found, stock), Reverse(stock)));
+        let Some((stock, found)) = best else { break };
+        let limits = room(problem, &lacking);
+        if found.counts.iter().any(|&(item, n)| n > limits[item]) {
+            let found = lay(scratch, stock, &limits, wish.effort);
+            work += found.work;
+            able[stock] = Some(found);
+            continue;
+        }
+        let found = able[stock].take().expect("it was just looked at");
+        if let Some((at, _)) = in_the_way(problem, solution, stock, wish.prices) {
+            solution.take_back(at);
+        }
+        for &(item, n) in &found.counts {
+            lacking[item] = lacking[item].saturating_sub(n);
+        }
+        // Beside what is lacking there may be room for more.
+        let fuller = lay(scratch, stock, &solution.room(problem, wish.target), CLOSELY);
+        work += fuller.work;
+        let made = |&(item, n): &(usize, u32)| fuller.counts.iter().any(|&(i, m)| i == item && m >= n);
+        let better = if found.counts.iter().all(made) { fuller } else { found };
+        solution.place(Placed::new(problem, stock, better).expect("something was laid out"));
+    }
+    let unused = ground.unused(solution);
+    work + construct(ground, solution, wish, &unused, scratch)
+}
+
+/// The place in an answer of the piece of a class of stock whose pieces are worth least, and that worth; `None` when another
+/// piece of the class is free.
+fn in_the_way(problem: &Problem, solution: &Solution, stock: usize, prices: &[i64]) -> Option<(usize, i64)> {
+    if solution.used[stock] < problem.stock[stock].count {
+        return None;
+    }
+    let of_class = solution.placed.iter().enumerate().filter(|(_, placed)| placed.stock == stock);
+    of_class.map(|(at, placed)| (at, placed.worth(prices))).min_by_key(|&(_, worth)| worth)
 }
 
 /// The score of a layout; minus infinity when it makes nothing.
@@ -151,5 +222,44 @@ fn judged(problem: &Problem, stock: usize, found: &Found, prices: &[i64], judge:
     match judge {
         Judge::Ratio => worth as f64 / net.max(1) as f64,
         Judge::Profit => worth.saturating_sub(net) as f64,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::nesting::problem::{Item, Kind, Product, StickStock, Stock, never};
+
+    /// The short piece lies on the only stick that is long enough for the long one: it has to move to the other.
+    #[test]
+    fn what_is_in_the_way_of_something_lacking_moves_elsewhere() {
+        let stick = |length, pieces| Stock {
+            count: 1,
+            cost: 1_000_000,
+            credit: None,
+            kind: Kind::Stick(StickStock { length, trim: 0, kerf: 0, pieces }),
+            together: vec![],
+            wider: None,
+        };
+        let product = Product { copies: 1, finished: 1, priority: 0, value: 1 };
+        let problem = Problem {
+            items: vec![Item::alone(0, 1, 10, 1), Item::alone(1, 1, 4, 1)],
+            products: vec![product.clone(), product],
+            stock: vec![stick(10, vec![(0, 10), (1, 4)]), stick(5, vec![(1, 4)])],
+        };
+        let engines: Vec<Engine> = problem.stock.iter().map(Engine::new).collect();
+        let ground = Ground { problem: &problem, engines: &engines };
+        let mut scratch = Scratch::default();
+        let (prices, target) = ([1_000_000, 400_000], [1, 1]);
+        let mut solution = Solution::empty(&problem);
+        let short = engines[0].best_within(&prices, &[0, 1], &mut scratch, FILLING);
+        solution.place(Placed::new(&problem, 0, short).expect("the short piece fits"));
+        let wish = Wish { target: &target, prices: &prices, judge: Judge::Ratio, effort: FILLING, stop: &never };
+        let mut without = solution.clone();
+        construct(&ground, &mut without, wish, &ground.unused(&solution), &mut scratch);
+        assert!(!without.complete(&problem, &target));
+        make_way(&ground, &mut solution, wish, &mut scratch);
+        assert!(solution.complete(&problem, &target));
+        assert_eq!((solution.cost, &solution.used[..]), (2_000_000, &[1, 1][..]));
     }
 }

@@ -59,6 +59,16 @@ impl Solution {
         self.placed.push(placed);
     }
 
+    /// Takes back the piece of stock placed at a position.
+    pub fn take_back(&mut self, at: usize) {
+        let placed = self.placed.remove(at);
+        for &(i, n) in &placed.counts {
+            self.made[i] -= n;
+        }
+        self.used[placed.stock] -= 1;
+        self.cost -= placed.net;
+    }
+
     /// Pieces of `target` still wanted, by item.
     pub fn wanted(&self, target: &[u32]) -> Vec<u32> {
         target.iter().zip(&self.made).map(|(&target, &made)| target.saturating_sub(made)).collect()

@@ -10,10 +10,10 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::board::Effort;
-use super::construct::{FILLING, Ground, Judge, Wish, construct};
+use super::construct::{FILLING, Ground, Judge, Wish, construct, make_way};
 use super::engine::{Engine, Scratch};
 use super::layout::{Outcome, Why};
-use super::problem::{Kind, Limits, Problem, Progress, Stock, never};
+use super::problem::{Kind, Limits, Problem, Progress, Stock, Stop, never};
 use super::solution::{Solution, copies_made, whole_copies};
 use super::split::Split;
 use super::sticks;
@@ -23,7 +23,9 @@ use super::subset;
 const ATTEMPTS: usize = 24;
 /// The first ones take a light look at the stock: the refinement makes more of a plan than care here does.
 const LIGHT: usize = 3;
-const FIRST_LOOK: Effort = Effort { states: 1, rounds: 2, ..Effort::starts(3) };
+/// What a try leaves unmade is made in place of something else, until that has come to no less so many times in a row.
+const PATIENCE: usize = 5;
+const FIRST_LOOK: Effort = Effort { states: 1, rounds: 1, ..Effort::starts(3) };
 /// Once so much work is spent on that, three tries are enough.
 const OPENING: u64 = 10_000;
 /// Money differences up to this (micro-units) do not count: one hundredth of the currency unit.
@@ -155,24 +157,34 @@ impl<'a> Run<'a> {
         let everything = self.ground().unused(&Solution::empty(self.problem));
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
-        let stop = || self.limits.called_off().is_some();
+        let limits = self.limits;
+        let stop = || limits.called_off().is_some();
         for attempt in 0..ATTEMPTS {
             if attempt >= LIGHT && self.work > OPENING {
                 return;
             }
             let judge = if attempt % 2 == 0 { Judge::Ratio } else { Judge::Profit };
-            let mut solution = Solution::empty(self.problem);
             let effort = if attempt < LIGHT { FIRST_LOOK } else { FILLING };
-            let ground = self.ground();
-            let wish =
-                Wish { target: demand, prices: &tried, judge, effort, stop: if attempt == 0 { &never } else { &stop } };
-            let work = construct(&ground, &mut solution, wish, &everything, &mut scratch);
-            self.work += work;
-            self.keep(&solution, demand);
-            if solution.complete(self.problem, demand) || self.limits.called_off().is_some() {
-                return;
+            let stop: Stop = if attempt == 0 { &never } else { &stop };
+            let mut solution = Solution::empty(self.problem);
+            let (mut least, mut patience) = (i128::MAX, PATIENCE);
+            while patience > 0 {
+                let (ground, wish) = (self.ground(), Wish { target: demand, prices: &tried, judge, effort, stop });
+                self.work += if solution.placed.is_empty() {
+                    construct(&ground, &mut solution, wish, &everything, &mut scratch)
+                } else {
+                    make_way(&ground, &mut solution, wish, &mut scratch)
+                };
+                self.keep(&solution, demand);
+                if solution.complete(self.problem, demand) || limits.called_off().is_some() {
+                    return;
+                }
+                let wanted = solution.wanted(demand);
+                raise(self.problem, &mut tried, &wanted, &mut rng);
+                let lacking = wanted.iter().zip(prices).map(|(&n, &price)| i128::from(n) * i128::from(price)).sum();
+                patience = if lacking < least { PATIENCE } else { patience - 1 };
+                least = least.min(lacking);
             }
-            raise(self.problem, &mut tried, &solution.wanted(demand), &mut rng);
         }
     }
 

@@ -45,26 +45,30 @@ pub(super) struct CreditCells {
 }
 
 impl CreditCells {
-    pub fn new(board: &BoardStock, credit: &Credit, grid: Grid, last: usize, side: Side, scale: i64) -> CreditCells {
-        let sound = SoundArea::new(board);
-        let worth = |x: i64| -> (i64, i64) {
-            let numerator = sound.left_of(x) * credit.rate_numerator * i128::from(UNIT);
-            let denominator = credit.rate_denominator * i128::from(scale);
-            let floor = numerator.div_euclid(denominator);
-            (floor as i64, (floor + i128::from(numerator.rem_euclid(denominator) != 0)) as i64)
+    pub fn new(
+        board: &BoardStock,
+        (credit, sound): (&Credit, &SoundArea),
+        grid: Grid,
+        last: usize,
+        side: Side,
+        scale: i64,
+    ) -> CreditCells {
+        let worths = |from: i64, count: usize| {
+            let numerator = credit.rate_numerator * i128::from(UNIT);
+            sound.shares_left_of((from, grid.step, count), numerator, credit.rate_denominator * i128::from(scale))
         };
         // An image's true position lies up to this much right of its cell's left end.
         let slack = if side != Side::Plan && !grid.exact_offcuts { grid.step - 1 } else { 0 };
-        let x = |cell: usize| board.end_trim + cell as i64 * grid.step;
         let kerf = board.kerf_cross;
-        let before = |cell: usize| (worth(x(cell) - kerf).0, worth(x(cell) + slack - kerf).1);
+        let first = board.end_trim - kerf;
+        let (down, up) = (worths(first, last + 1), worths(first + slack, last + 1));
         let cells = |length: i64| ceil_div(length, grid.step).max(0) as usize;
         let least = credit.min_length + kerf;
         let right = board.length - board.end_trim - credit.min_length;
         CreditCells {
-            at: (0..=last).map(|cell| worth(x(cell))).collect(),
-            before: (0..=last).map(before).collect(),
-            all: worth(board.length),
+            at: worths(board.end_trim, last + 1),
+            before: down.into_iter().zip(up).map(|(down, up)| (down.0, up.1)).collect(),
+            all: worths(board.length, 1)[0],
             between: (cells(least - slack), cells(least)),
             left: (cells(least - slack - board.end_trim), cells(least - board.end_trim)),
             right: (right >= 0).then(|| right.div_euclid(grid.step) as usize),
@@ -170,7 +174,7 @@ impl<'a> Search<'a> {
         scratch: &mut Scratch,
     ) -> Option<Search<'a>> {
         let model = priced.model;
-        let shortest = model.shortest_section().filter(|&q| q <= model.last)?;
+        let shortest = model.shortest_section.filter(|&q| q <= model.last)?;
         let spacing = shortest.clamp(1, SPACING);
         let clear = clear.evaluate(0, spacing, scratch);
         let too_late = model.last - shortest + 1;
@@ -187,24 +191,31 @@ impl<'a> Search<'a> {
     pub fn run(mut self, until: Until, scratch: &mut Scratch) -> Chained {
         let mut upper = i64::MAX;
         let mut evaluations = 0;
-        if until.evaluations > 0 {
-            self.evaluate(0, scratch);
-            evaluations += 1;
-        }
+        let mut next = 0;
         loop {
+            if evaluations < until.evaluations {
+                self.evaluate(next, scratch);
+                evaluations += 1;
+            }
             let chain = self.chain(Which::Upper);
             upper = upper.min(chain.root.max(0));
-            let lower = self.chain(Which::Lower);
-            let met = upper - lower.root.max(0) <= until.slack.max(SAME);
-            if met || upper <= until.enough || evaluations >= until.evaluations {
+            if upper <= until.enough.max(SAME) || evaluations >= until.evaluations {
+                let lower = self.chain(Which::Lower);
                 return self.finish(upper, &lower, evaluations, scratch);
             }
             let path = self.path(&chain);
-            let Some(start) = self.next_start(&path) else {
-                return self.finish(upper, &lower, evaluations, scratch);
+            let open = path.steps.iter().map(|step| step.start).find(|&i| self.starts[i].evaluated.is_none());
+            // Only a path over evaluated starts alone can be lawful, so that the lower chain need not be looked at before.
+            next = if let Some(open) = open {
+                open
+            } else {
+                let lower = self.chain(Which::Lower);
+                let met = upper - lower.root.max(0) <= until.slack.max(SAME);
+                match if met { None } else { self.parted_at(&path) } {
+                    Some(start) => start,
+                    None => return self.finish(upper, &lower, evaluations, scratch),
+                }
             };
-            self.evaluate(start, scratch);
-            evaluations += 1;
         }
     }
 
@@ -442,12 +453,9 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// The start to evaluate next so that an upper path becomes exact: one it uses, or a new one where it was rounded.
-    /// `None` when the path is exact already, but for lengths off the grid.
-    fn next_start(&mut self, path: &Path) -> Option<usize> {
-        if let Some(step) = path.steps.iter().find(|step| self.starts[step.start].evaluated.is_none()) {
-            return Some(step.start);
-        }
+    /// A new start where an upper path over evaluated starts was rounded, not yet evaluated itself. `None` when the path is exact
+    /// already, but for lengths off the grid.
+    fn parted_at(&mut self, path: &Path) -> Option<usize> {
         let (start, cell) = path.steps.iter().find_map(|step| Some((step.start, self.rounded_from(step)?)))?;
         self.starts.insert(start + 1, Start { cell, evaluated: None, optimistic: vec![], lawful: vec![] });
         self.refresh(start);

@@ -31,6 +31,7 @@ pub use verify::verify;
 pub use within::Memory;
 
 use chain::{Chained, CreditCells, Search, UNIT, Until};
+use credit::SoundArea;
 use grid::Grid;
 use model::{BaseLimits, Model, Side};
 use section::PricedModel;
@@ -101,6 +102,7 @@ pub struct Priced {
 pub struct BoardEngine {
     board: BoardStock,
     credit: Option<Credit>,
+    sound: SoundArea,
     grid: Grid,
     /// Layouts come from `plan`, bounds from `bound`; the one serves both when nothing is rounded.
     plan: Sided,
@@ -165,7 +167,8 @@ impl BoardEngine {
         let mut fits = vec![false; board.cuttings.len()];
         let parts = widest.rows.iter().flat_map(|row| &row.parts);
         parts.flat_map(|part| widest.families.widest_first(part.run)).for_each(|cutting| fits[cutting] = true);
-        BoardEngine { board: board.clone(), credit: credit.cloned(), grid, plan, bound, fits }
+        let (board, sound) = (board.clone(), SoundArea::new(board));
+        BoardEngine { board, credit: credit.cloned(), sound, grid, plan, bound, fits }
     }
 
     /// The engine of a board that differs in the numbers of its items alone.
@@ -264,7 +267,7 @@ impl BoardEngine {
         }
         let mut upper = (-(-i128::from(upper) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64;
         if let (Some(credit), true) = (&self.credit, cuts_for_nothing(&worth, may)) {
-            let whole = CreditCells::new(&self.board, credit, self.grid, 0, Side::Bound, 1).whole();
+            let whole = CreditCells::new(&self.board, (credit, &self.sound), self.grid, 0, Side::Bound, 1).whole();
             upper = upper.max(-(-whole).div_euclid(UNIT));
         }
         let layout = found.map(|f| f.layout).unwrap_or_default();
@@ -293,7 +296,7 @@ impl BoardEngine {
         let credit = self
             .credit
             .as_ref()
-            .map(|credit| CreditCells::new(board, credit, self.grid, model.last, model.side, scale));
+            .map(|credit| CreditCells::new(board, (credit, &self.sound), self.grid, model.last, model.side, scale));
         let units =
             |micro: i64| i64::try_from(i128::from(micro) * i128::from(UNIT) / i128::from(scale)).unwrap_or(i64::MAX);
         let until = Until { evaluations: effort.starts, enough: units(effort.enough), slack: units(effort.slack) };
@@ -308,7 +311,8 @@ impl BoardEngine {
             self.board.cuttings[blank.cutting].yields.iter().for_each(|&(item, n)| counts[item] += n);
         }
         let pieces: i64 = counts.iter().zip(prices).map(|(&n, &price)| i64::from(n) * price.max(0)).sum();
-        (pieces + credit_of(&self.board, self.credit.as_ref(), layout), counts)
+        let credit = self.credit.as_ref().map_or(0, |credit| self.sound.credit_of(credit, layout));
+        (pieces + credit, counts)
     }
 }
 

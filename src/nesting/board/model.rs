@@ -7,6 +7,8 @@
 //! A [`Side::Bound`] model holds an image of every lawful layout (a position is mapped to the cell it lies in), a
 //! [`Side::Plan`] model only lawful layouts (a position is the cell's left end); `Side::Both` is both at once.
 
+use std::hash::Hash;
+
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::family::{Families, Run};
@@ -52,6 +54,8 @@ pub(super) struct Model {
     pub patterns: Vec<Vec<(u32, u32)>>,
     pub rows: Vec<Row>,
     pub classes: Vec<ClassModel>,
+    /// Shortest piece of board from a section's start to its neighbour's that can hold anything; `None` when nothing fits.
+    pub shortest_section: Option<usize>,
     /// Cuttings that differ in width alone.
     pub families: Families,
 }
@@ -125,6 +129,7 @@ impl Model {
             patterns: vec![],
             rows: vec![],
             classes: vec![],
+            shortest_section: None,
             families: Families::of(board),
         };
         let mut interned = Interned::default();
@@ -133,14 +138,15 @@ impl Model {
             model.classes.push(class);
         }
         model.compare_row_parts();
+        model.shortest_section = model.find_shortest_section();
         model
     }
 
-    /// Shortest piece of board from a section's start to its neighbour's that can hold anything; `None` when nothing fits.
-    pub fn shortest_section(&self) -> Option<usize> {
+    fn find_shortest_section(&self) -> Option<usize> {
+        let of_row = |row: &Row| row.parts.iter().map(|part| self.steps[part.cutting]).min();
+        let of_rows: Vec<Option<usize>> = self.rows.iter().map(of_row).collect();
         let one = |class: &ClassModel| {
-            let parts = class.ops.iter().flat_map(|op| &self.rows[op.row].parts);
-            let shortest = parts.map(|part| self.steps[part.cutting]).min()?;
+            let shortest = class.ops.iter().filter_map(|op| of_rows[op.row]).min()?;
             Some((2 * class.margin + shortest).max(class.wide.0))
         };
         self.classes.iter().filter_map(one).min()
@@ -157,29 +163,17 @@ impl Model {
             Side::Plan => (sure, sure),
         };
         let bases = self.bases(board, class);
-        let held: Vec<Vec<Run>> = class.strips.iter().map(|kind| self.families.runs(&kind.cuttings)).collect();
+        let held: Vec<usize> =
+            class.strips.iter().map(|kind| interned.held.number(self.families.runs(&kind.cuttings))).collect();
         let (mut ops, mut starts) = (Vec::new(), Vec::new());
         for (i, base) in bases.iter().enumerate() {
             starts.push(ops.len());
-            self.place_all(board, *base, interned);
-            for (strip, (kind, runs)) in class.strips.iter().zip(&held).enumerate() {
+            let placed = self.place_all(board, *base, interned);
+            for (strip, (kind, &held)) in class.strips.iter().zip(&held).enumerate() {
                 if base.from + kind.width > class.high {
                     break;
                 }
-                let placed = &interned.known[base];
-                let mut parts = Vec::with_capacity(runs.len());
-                runs.iter().for_each(|&run| self.families.split(run, placed, &mut parts));
-                if parts.is_empty() {
-                    continue;
-                }
-                let row = *interned.rows.entry(parts).or_insert_with_key(|parts| {
-                    let part = |&(run, pattern): &(Run, usize)| {
-                        let cutting = self.families.cutting(run.family, run.last);
-                        RowPart { cutting, run, pattern, covers: vec![] }
-                    };
-                    self.rows.push(Row { parts: parts.iter().map(part).collect() });
-                    self.rows.len() - 1
-                });
+                let Some(row) = self.row(placed, held, interned) else { continue };
                 ops.push(Op { strip, row, next: next_base(&bases, i, kind.width + board.kerf_rip, side) });
             }
         }
@@ -200,10 +194,31 @@ impl Model {
         cells.map(|y| Base { from: y, to: if self.side == Side::Bound { y + step - 1 } else { y } }).collect()
     }
 
-    /// Works out, once for every base, where each cutting may start along a strip there.
-    fn place_all(&mut self, board: &BoardStock, base: Base, interned: &mut Interned) {
-        if interned.known.contains_key(&base) {
-            return;
+    /// The row of what a kind of strip holds where cuttings are placed so; `None` when nothing fits.
+    fn row(&mut self, placed: usize, held: usize, interned: &mut Interned) -> Option<usize> {
+        *interned.met.entry((placed, held)).or_insert_with(|| {
+            let mut parts = Vec::new();
+            let (runs, placed) = (&interned.held.list[held], &interned.placed.list[placed]);
+            runs.iter().for_each(|&run| self.families.split(run, placed, &mut parts));
+            if parts.is_empty() {
+                return None;
+            }
+            let row = interned.rows.entry(parts).or_insert_with_key(|parts| {
+                let part = |&(run, pattern): &(Run, usize)| {
+                    let cutting = self.families.cutting(run.family, run.last);
+                    RowPart { cutting, run, pattern, covers: vec![] }
+                };
+                self.rows.push(Row { parts: parts.iter().map(part).collect() });
+                self.rows.len() - 1
+            });
+            Some(*row)
+        })
+    }
+
+    /// Works out, once for every base, where each cutting may start along a strip there; returns the number of that.
+    fn place_all(&mut self, board: &BoardStock, base: Base, interned: &mut Interned) -> usize {
+        if let Some(&known) = interned.known.get(&base) {
+            return known;
         }
         let mut placed: Vec<Option<usize>> = Vec::with_capacity(board.cuttings.len());
         for (c, cutting) in board.cuttings.iter().enumerate() {
@@ -212,7 +227,9 @@ impl Model {
                 if alike < c { placed[alike] } else { self.pattern(board, cutting, self.steps[c], base, interned) };
             placed.push(pattern);
         }
-        interned.known.insert(base, placed);
+        let number = interned.placed.number(placed);
+        interned.known.insert(base, number);
+        number
     }
 
     /// Where a cutting may start along a strip at `base`; `None` when nowhere.
@@ -277,15 +294,16 @@ impl Model {
         let count = patterns.len();
         let inside: Vec<bool> =
             patterns.iter().flat_map(|inner| patterns.iter().map(|outer| lies_within(inner, outer))).collect();
+        let (mut of_parts, mut covers) = (Vec::new(), Vec::new());
         for row in rows {
-            for j in 0..row.parts.len() {
-                let part = &row.parts[j];
-                let covers = row.parts.iter().enumerate().filter(|&(i, other)| {
-                    i != j
-                        && steps[other.cutting] <= steps[part.cutting]
-                        && inside[part.pattern * count + other.pattern]
-                });
-                row.parts[j].covers = covers.map(|(i, _)| i as u16).collect();
+            of_parts.clear();
+            of_parts.extend(row.parts.iter().map(|part| (steps[part.cutting], part.pattern)));
+            for (j, part) in row.parts.iter_mut().enumerate() {
+                let (cells, within) = (of_parts[j].0, &inside[part.pattern * count..][..count]);
+                let others = of_parts.iter().enumerate();
+                covers.clear();
+                covers.extend(others.filter(|&(i, of)| of.0 <= cells && within[of.1] && i != j).map(|(i, _)| i as u16));
+                part.covers.clone_from(&covers);
             }
         }
     }
@@ -294,10 +312,33 @@ impl Model {
 /// What was worked out before, by what it follows from.
 #[derive(Default)]
 struct Interned {
-    /// Patterns of all cuttings, by base.
-    known: FxHashMap<Base, Vec<Option<usize>>>,
+    /// The number in `placed` of the patterns of all cuttings, by base.
+    known: FxHashMap<Base, usize>,
+    placed: Numbered<Vec<Option<usize>>>,
+    /// What kinds of strips hold.
+    held: Numbered<Vec<Run>>,
+    /// Rows by the numbers of what is placed and what is held.
+    met: FxHashMap<(usize, usize), Option<usize>>,
     patterns: FxHashMap<Vec<(u32, u32)>, usize>,
     rows: FxHashMap<Vec<(Run, usize)>, usize>,
+}
+
+/// Things, each once, by number.
+#[derive(Default)]
+struct Numbered<T> {
+    list: Vec<T>,
+    numbers: FxHashMap<T, usize>,
+}
+
+impl<T: Clone + Eq + Hash> Numbered<T> {
+    fn number(&mut self, thing: T) -> usize {
+        if let Some(&known) = self.numbers.get(&thing) {
+            return known;
+        }
+        self.list.push(thing.clone());
+        self.numbers.insert(thing, self.list.len() - 1);
+        self.list.len() - 1
+    }
 }
 
 /// A length in cells.

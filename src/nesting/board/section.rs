@@ -460,7 +460,10 @@ fn worthwhile(board: &BoardStock, model: &Model, row: &Row, worth: &[i32], usage
     };
     let uses_no_more = |i: usize, j: usize| usage.items.iter().all(|&(item, _)| used(i, item) <= used(j, item));
     let mut chosen: Vec<(usize, usize)> = Vec::with_capacity(row.parts.len());
+    // By part: where its cuttings begin in `chosen`.
+    let mut begins: Vec<usize> = Vec::with_capacity(row.parts.len() + 1);
     for (j, part) in row.parts.iter().enumerate() {
+        begins.push(chosen.len());
         let mut able = model.families.widest_first(part.run).filter(|&c| worth[c] > 0);
         if usage.mask(&board.cuttings[part.cutting].yields) == 0 {
             chosen.extend(able.next().map(|c| (j, c)));
@@ -468,13 +471,17 @@ fn worthwhile(board: &BoardStock, model: &Model, row: &Row, worth: &[i32], usage
             chosen.extend(able.map(|c| (j, c)));
         }
     }
+    begins.push(chosen.len());
     let beaten = |&(j, cutting): &(usize, usize)| {
-        chosen.iter().any(|&(i, other)| {
-            let (v, w) = (worth[other], worth[cutting]);
-            let covers = if i == j { other != cutting } else { row.parts[j].covers.binary_search(&(i as u16)).is_ok() };
-            let mutual = i == j || row.parts[i].covers.binary_search(&(j as u16)).is_ok();
-            covers && (v > w || v == w && (i < j || !mutual)) && uses_no_more(other, cutting)
-        })
+        let w = worth[cutting];
+        let by = |&(i, other): &(usize, usize)| {
+            let v = worth[other];
+            let earlier = || i < j || i != j && row.parts[i].covers.binary_search(&(j as u16)).is_err();
+            v >= w && (v > w || earlier()) && uses_no_more(other, cutting)
+        };
+        let covers = || row.parts[j].covers.iter().map(|&i| usize::from(i));
+        covers().any(|i| chosen[begins[i]..begins[i + 1]].iter().any(by))
+            || chosen[begins[j]..begins[j + 1]].iter().any(|other| other.1 != cutting && by(other))
     };
     chosen.iter().filter(|&part| !beaten(part)).map(|&(j, cutting)| (cutting, row.parts[j].pattern)).collect()
 }
