@@ -31,6 +31,8 @@ const FEW_SHARE: u64 = 3;
 const PACKING: u64 = 4_000;
 /// When a choice comes back so many times more, an answer is looked for in it, each time with twice the work.
 const ANSWERS_EVERY: u32 = 3;
+/// A choice whose bound has come by one part in so many from the least one's to the best answer's cost is left for others.
+const ENOUGH: i64 = 2;
 /// Searches of choices kept, to be taken further when the choice comes back.
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
@@ -263,7 +265,10 @@ impl Component {
             }
         };
         let cutoff = self.best.cost - self.best.cost / CLOSE;
-        let spend = Spend { cutoff, budget: PACKING, plunge: times.is_multiple_of(3) };
+        let plunge = times.is_multiple_of(3);
+        // Answers lie deep.
+        let enough = if plunge { i64::MAX } else { bound + (cutoff - bound) / ENOUGH };
+        let spend = Spend { cutoff, enough, budget: PACKING, plunge };
         let mut packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
         self.learn(&mut packing);
         self.choice.add_packed(chosen.clone(), packing.bound);
@@ -283,7 +288,7 @@ impl Component {
     fn pack_an_answer(&mut self, chosen: &[u32], budget: u64, stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let task = Task { target: &self.target, stock: chosen, aim: Aim::Answer };
-        let spend = Spend { cutoff: self.best.cost, budget, plunge: true };
+        let spend = Spend { cutoff: self.best.cost, enough: i64::MAX, budget, plunge: true };
         let mut packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
         self.learn(&mut packing);
     }

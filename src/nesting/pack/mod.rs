@@ -107,6 +107,8 @@ pub struct Task<'a> {
 pub struct Spend {
     /// Answers from this cost on are of no use.
     pub cutoff: i64,
+    /// A bound that has come so far is good enough for now.
+    pub enough: i64,
     /// Work to spend, about.
     pub budget: u64,
     /// Down one branch to its end before the least open node is taken up, since answers lie deep.
@@ -151,6 +153,8 @@ struct Pack<'a> {
     best: Option<Solution>,
     /// Answers from this cost on are of no use.
     cutoff: i64,
+    /// A bound that has come so far is good enough for now.
+    enough: i64,
     work: u64,
 }
 
@@ -203,7 +207,8 @@ impl Tree {
                 of_class.for_each(|(_, pool)| pool.push(column.clone()));
             }
         }
-        let mut search = Pack { ground, tree: self, columns: vec![], best: None, cutoff: spend.cutoff, work: 0 };
+        let Spend { cutoff, enough, .. } = spend;
+        let mut search = Pack { ground, tree: self, columns: vec![], best: None, cutoff, enough, work: 0 };
         let unfinished = search.run(spend, stop);
         let Pack { columns, best, work, .. } = search;
         let bound = self.closed.min(unfinished);
@@ -239,6 +244,10 @@ impl Pack<'_> {
             if bound >= self.cutoff {
                 self.close(bound);
                 continue;
+            }
+            if bound >= self.enough {
+                self.tree.order.push(Reverse((bound, at)));
+                break;
             }
             let node = self.tree.nodes[at].take().expect("a node is opened once");
             let (node, outcome) = self.solve(node, stop);

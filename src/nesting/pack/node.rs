@@ -116,6 +116,11 @@ impl Pack<'_> {
             if node.bound >= self.cutoff || met || stop() {
                 break;
             }
+            // Dear efforts can wait until the node is the least again.
+            if node.bound >= self.enough && step >= NARROW && !light {
+                node.step = step;
+                return (node, Outcome::Deepen);
+            }
             // An engine that goes on from what it remembers comes closer each time.
             let closer = step >= NARROW && !light && priced.bound as f64 > reached as f64 + RISE * value;
             reached = reached.max(priced.bound);
