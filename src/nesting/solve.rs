@@ -23,8 +23,13 @@ use super::subset;
 const ATTEMPTS: usize = 24;
 /// The first ones take a light look at the stock: the refinement makes more of a plan than care here does.
 const LIGHT: usize = 3;
-/// What a try leaves unmade is made in place of something else, until that has come to no less so many times in a row.
-const PATIENCE: usize = 5;
+/// What a try leaves unmade is made in place of something else, until that has come to no less so many times in a row: where it
+/// is much, and where it is less than one part in `LITTLE` of all.
+const PATIENCE: usize = 8;
+const MORE_PATIENCE: usize = 40;
+const LITTLE: i128 = 200;
+/// Each time prices of what is left unmade rise by so many steps.
+const RISES: usize = 3;
 const FIRST_LOOK: Effort = Effort { states: 1, rounds: 1, ..Effort::starts(3) };
 /// Once so much work is spent on that, three tries are enough.
 const OPENING: u64 = 10_000;
@@ -157,6 +162,10 @@ impl<'a> Run<'a> {
         let everything = self.ground().unused(&Solution::empty(self.problem));
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
+        let worth = |pieces: &[u32]| -> i128 {
+            pieces.iter().zip(prices).map(|(&n, &price)| i128::from(n) * i128::from(price)).sum()
+        };
+        let all = worth(demand);
         let limits = self.limits;
         let stop = || limits.called_off().is_some();
         for attempt in 0..ATTEMPTS {
@@ -167,8 +176,8 @@ impl<'a> Run<'a> {
             let effort = if attempt < LIGHT { FIRST_LOOK } else { FILLING };
             let stop: Stop = if attempt == 0 { &never } else { &stop };
             let mut solution = Solution::empty(self.problem);
-            let (mut least, mut patience) = (i128::MAX, PATIENCE);
-            while patience > 0 {
+            let (mut least, mut tries) = (i128::MAX, 0);
+            loop {
                 let (ground, wish) = (self.ground(), Wish { target: demand, prices: &tried, judge, effort, stop });
                 self.work += if solution.placed.is_empty() {
                     construct(&ground, &mut solution, wish, &everything, &mut scratch)
@@ -180,9 +189,13 @@ impl<'a> Run<'a> {
                     return;
                 }
                 let wanted = solution.wanted(demand);
-                raise(self.problem, &mut tried, &wanted, &mut rng);
-                let lacking = wanted.iter().zip(prices).map(|(&n, &price)| i128::from(n) * i128::from(price)).sum();
-                patience = if lacking < least { PATIENCE } else { patience - 1 };
+                (0..RISES).for_each(|_| raise(self.problem, &mut tried, &wanted, &mut rng));
+                let lacking = worth(&wanted);
+                let allowed = if lacking < all / LITTLE { MORE_PATIENCE } else { PATIENCE };
+                tries = if lacking < least { 0 } else { tries + 1 };
+                if tries >= allowed {
+                    break;
+                }
                 least = least.min(lacking);
             }
         }
