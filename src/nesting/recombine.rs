@@ -51,7 +51,7 @@ const BACK: u32 = 10;
 /// Layouts a class of stock; at twice as many those of the worst reduced cost go, but for the latest.
 const POOL: usize = 400;
 /// Effort of laying out one seat.
-const LAYING: Effort = Effort { states: 1, rounds: 1, ..Effort::starts(3) };
+const LAYING: Effort = Effort { states: 2, rounds: 2, ..Effort::starts(3) };
 /// Seats laid out in a round of one chain at the most.
 const LAID: usize = 60;
 /// Empty seats that are tried beside those taken; so often in the place of one of them, else beside all.
