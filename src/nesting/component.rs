@@ -265,10 +265,8 @@ impl Component {
             }
         };
         let cutoff = self.best.cost - self.best.cost / CLOSE;
-        let plunge = times.is_multiple_of(3);
-        // Answers lie deep.
-        let enough = if plunge { i64::MAX } else { bound + (cutoff - bound) / ENOUGH };
-        let spend = Spend { cutoff, enough, budget: PACKING, plunge };
+        let until = (!times.is_multiple_of(3)).then_some(bound + (cutoff - bound) / ENOUGH);
+        let spend = Spend { cutoff, until, budget: PACKING };
         let mut packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
         self.learn(&mut packing);
         self.choice.add_packed(chosen.clone(), packing.bound);
@@ -288,7 +286,7 @@ impl Component {
     fn pack_an_answer(&mut self, chosen: &[u32], budget: u64, stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let task = Task { target: &self.target, stock: chosen, aim: Aim::Answer };
-        let spend = Spend { cutoff: self.best.cost, enough: i64::MAX, budget, plunge: true };
+        let spend = Spend { cutoff: self.best.cost, until: None, budget };
         let mut packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
         self.learn(&mut packing);
     }

@@ -38,6 +38,17 @@ impl Ground<'_> {
         std::iter::once(found).chain(beside).filter_map(|found| Column::new(self.problem, stock, found)).collect()
     }
 
+    /// One piece of class `stock` laid out, nothing being known of it from before.
+    pub fn lay(&self, stock: usize, ask: Ask, scratch: &mut Scratch) -> Found {
+        self.engines[stock].laying(ask, &mut Memory::default(), scratch)
+    }
+
+    /// The same for several classes, shared between threads.
+    fn lay_each(&self, stock: &[usize], ask: Ask) -> Vec<Found> {
+        let each = stock.par_iter().with_max_len(1);
+        each.map_init(Scratch::default, |scratch, &stock| self.lay(stock, ask, scratch)).collect()
+    }
+
     /// The stock an answer does not use.
     pub fn unused(&self, answer: &Solution) -> Vec<Candidate> {
         let all = self.problem.stock.iter().enumerate();
@@ -102,29 +113,22 @@ pub fn construct(
     // Upper estimate of each candidate's score, from the last time it was computed.
     let mut score: Vec<f64> = vec![f64::INFINITY; candidates.len()];
     let mut wanted = solution.room(ground.problem, target);
-    let laid = |which: &[usize], wanted: &[u32], scratch: &mut Scratch| -> Vec<Found> {
-        let lay = |scratch: &mut Scratch, &c: &usize| {
-            let ask = Ask { prices, limits: wanted, effort, stop };
-            ground.engines[candidates[c].stock].laying(ask, &mut Memory::default(), scratch)
-        };
-        if let [one] = which {
-            return vec![lay(scratch, one)];
-        }
-        which.par_iter().with_max_len(1).map_init(Scratch::default, lay).collect()
-    };
-    if candidates.len() >= MANY {
-        let all: Vec<usize> = (0..candidates.len()).collect();
-        for (c, found) in laid(&all, &wanted, scratch).into_iter().enumerate() {
+    let many = candidates.len() >= MANY;
+    let at_once = if many { AT_ONCE } else { 1 };
+    // Those to look at anew; of many, all to begin with.
+    let mut stale: Vec<usize> = (0..if many { candidates.len() } else { 0 }).collect();
+    while wanted.iter().any(|&n| n > 0) && !stop() {
+        let ask = Ask { prices, limits: &wanted, effort, stop };
+        let stock: Vec<usize> = stale.iter().map(|&c| candidates[c].stock).collect();
+        let renewed =
+            if let [one] = stock[..] { vec![ground.lay(one, ask, scratch)] } else { ground.lay_each(&stock, ask) };
+        for (c, found) in stale.drain(..).zip(renewed) {
             work += found.work;
             score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge);
             cache[c] = Some(found);
         }
-    }
-    let at_once = if candidates.len() >= MANY { AT_ONCE } else { 1 };
-    while wanted.iter().any(|&n| n > 0) && !stop() {
         let fits = |found: &Found| found.counts.iter().all(|&(i, n)| n <= wanted[i]);
         // The best by what is known of them; the first of which that is known anew ends the list.
-        let mut stale = Vec::with_capacity(at_once);
         let fresh = loop {
             let open =
                 (0..candidates.len()).filter(|c| left[*c] > 0 && score[*c] > f64::NEG_INFINITY && !stale.contains(c));
@@ -135,12 +139,6 @@ pub fn construct(
             stale.extend(best);
         };
         if !stale.is_empty() {
-            let renewed = laid(&stale, &wanted, scratch);
-            for (c, found) in stale.into_iter().zip(renewed) {
-                work += found.work;
-                score[c] = judged(ground.problem, candidates[c].stock, &found, prices, judge);
-                cache[c] = Some(found);
-            }
             continue;
         }
         let Some(best) = fresh else { break };
@@ -158,20 +156,15 @@ pub fn construct(
 /// returns the work spent. What is lacking in the end may be something else.
 pub fn make_way(ground: &Ground, solution: &mut Solution, wish: Wish, scratch: &mut Scratch) -> u64 {
     let problem = ground.problem;
-    let lay = |scratch: &mut Scratch, stock: usize, limits: &[u32], effort: Effort| {
-        let ask = Ask { prices: wish.prices, limits, effort, stop: wish.stop };
-        ground.engines[stock].laying(ask, &mut Memory::default(), scratch)
-    };
-    let mut lacking = solution.wanted(wish.target);
-    let limits = room(problem, &lacking);
-    let able = (0..problem.stock.len())
-        .into_par_iter()
-        .map_init(Scratch::default, |scratch, s| lay(scratch, s, &limits, wish.effort));
-    let mut able: Vec<Option<Found>> = able.map(Some).collect();
+    let Wish { target, prices, effort, stop, .. } = wish;
+    let mut lacking = solution.wanted(target);
+    let ask = Ask { prices, limits: &room(problem, &lacking), effort, stop };
+    let all: Vec<usize> = (0..problem.stock.len()).collect();
+    let mut able: Vec<Option<Found>> = ground.lay_each(&all, ask).into_iter().map(Some).collect();
     let mut work: u64 = able.iter().flatten().map(|found| found.work).sum();
-    while lacking.iter().any(|&n| n > 0) && !(wish.stop)() {
+    while lacking.iter().any(|&n| n > 0) && !stop() {
         let gain = |found: &Found, stock: usize| {
-            found.worth - in_the_way(problem, solution, stock, wish.prices).map_or(0, |(_, worth)| worth)
+            found.worth - in_the_way(problem, solution, stock, prices).map_or(0, |(_, worth)| worth)
         };
         let offers = able.iter().enumerate().filter_map(|(stock, found)| found.as_ref().map(|found| (stock, found)));
         let offers = offers.filter(|(_, found)| found.shape.is_some());
@@ -179,20 +172,21 @@ pub fn make_way(ground: &Ground, solution: &mut Solution, wish: Wish, scratch: &
         let Some((stock, found)) = best else { break };
         let limits = room(problem, &lacking);
         if found.counts.iter().any(|&(item, n)| n > limits[item]) {
-            let found = lay(scratch, stock, &limits, wish.effort);
+            let found = ground.lay(stock, Ask { prices, limits: &limits, effort, stop }, scratch);
             work += found.work;
             able[stock] = Some(found);
             continue;
         }
         let found = able[stock].take().expect("it was just looked at");
-        if let Some((at, _)) = in_the_way(problem, solution, stock, wish.prices) {
+        if let Some((at, _)) = in_the_way(problem, solution, stock, prices) {
             solution.take_back(at);
         }
         for &(item, n) in &found.counts {
             lacking[item] = lacking[item].saturating_sub(n);
         }
         // Beside what is lacking there may be room for more.
-        let fuller = lay(scratch, stock, &solution.room(problem, wish.target), CLOSELY);
+        let limits = solution.room(problem, target);
+        let fuller = ground.lay(stock, Ask { prices, limits: &limits, effort: CLOSELY, stop }, scratch);
         work += fuller.work;
         let made = |&(item, n): &(usize, u32)| fuller.counts.iter().any(|&(i, m)| i == item && m >= n);
         let better = if found.counts.iter().all(made) { fuller } else { found };

@@ -16,7 +16,7 @@ use rustc_hash::FxHashSet;
 
 use super::board::{Ask, Effort};
 use super::construct::{Candidate, FILLING, Ground, Judge, Wish, construct};
-use super::engine::{Memory, Scratch};
+use super::engine::Scratch;
 use super::master::Column;
 use super::problem::{Problem, Stop};
 use super::solution::{Solution, room};
@@ -323,7 +323,7 @@ impl Round<'_> {
             let limits = room(problem, &wanted);
             let own = shaken(prices, SHAKE * self.measure, rng);
             let ask = Ask { prices: &own, limits: &limits, effort: LAYING, stop: self.stop };
-            let mut found = vec![engine.laying(ask, &mut Memory::default(), scratch)];
+            let mut found = vec![self.ground.lay(class, ask, scratch)];
             if let Some(old) = &old {
                 found.extend(engine.refit(&old.shape, prices, &limits));
                 for _ in 0..VARIANTS {

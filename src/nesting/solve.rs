@@ -18,11 +18,13 @@ use super::solution::{Solution, copies_made, whole_copies};
 use super::split::Split;
 use super::sticks;
 use super::subset;
+use super::ways::Asked;
 
 /// Sequential value correction tries this many times to make everything before the job is called short.
 const ATTEMPTS: usize = 24;
 /// The first ones take a light look at the stock: the refinement makes more of a plan than care here does.
 const LIGHT: usize = 3;
+const FIRST_LOOK: Effort = Effort { states: 1, rounds: 1, ..Effort::starts(3) };
 /// What a try leaves unmade is made in place of something else, until that has come to no less so many times in a row: where it
 /// is much, and where it is less than one part in `LITTLE` of all.
 const PATIENCE: usize = 8;
@@ -30,7 +32,6 @@ const MORE_PATIENCE: usize = 40;
 const LITTLE: i128 = 200;
 /// Each time prices of what is left unmade rise by so many steps.
 const RISES: usize = 3;
-const FIRST_LOOK: Effort = Effort { states: 1, rounds: 1, ..Effort::starts(3) };
 /// Once so much work is spent on that, three tries are enough.
 const OPENING: u64 = 10_000;
 /// Money differences up to this (micro-units) do not count: one hundredth of the currency unit.
@@ -162,10 +163,7 @@ impl<'a> Run<'a> {
         let everything = self.ground().unused(&Solution::empty(self.problem));
         let mut rng = ChaCha8Rng::seed_from_u64(self.limits.seed);
         let mut tried = prices.to_vec();
-        let worth = |pieces: &[u32]| -> i128 {
-            pieces.iter().zip(prices).map(|(&n, &price)| i128::from(n) * i128::from(price)).sum()
-        };
-        let all = worth(demand);
+        let all = Asked::from(demand).worth(prices);
         let limits = self.limits;
         let stop = || limits.called_off().is_some();
         for attempt in 0..ATTEMPTS {
@@ -190,7 +188,7 @@ impl<'a> Run<'a> {
                 }
                 let wanted = solution.wanted(demand);
                 (0..RISES).for_each(|_| raise(self.problem, &mut tried, &wanted, &mut rng));
-                let lacking = worth(&wanted);
+                let lacking = Asked::from(&wanted[..]).worth(prices);
                 let allowed = if lacking < all / LITTLE { MORE_PATIENCE } else { PATIENCE };
                 tries = if lacking < least { 0 } else { tries + 1 };
                 if tries >= allowed {

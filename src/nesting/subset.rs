@@ -9,7 +9,7 @@ use std::cmp::Ordering;
 
 use super::board::Ask;
 use super::construct::{FILLING, Ground, Judge, Wish, construct};
-use super::engine::{Memory, Scratch};
+use super::engine::Scratch;
 use super::problem::{Limits, Problem, never};
 use super::recombine::{Recombination, Sought};
 use super::shortage::Shortage;
@@ -179,7 +179,7 @@ impl Search<'_> {
             let engine = &self.ground.engines[placed.stock];
             let ask = Ask { prices, limits: &limits, effort: FILLING, stop: &never };
             let refitted = engine.refit(&placed.shape, prices, &limits);
-            let found = refitted.unwrap_or_else(|| engine.laying(ask, &mut Memory::default(), &mut self.scratch));
+            let found = refitted.unwrap_or_else(|| self.ground.lay(placed.stock, ask, &mut self.scratch));
             self.work += found.work;
             let without = Placed::new(problem, placed.stock, found);
             let kept = |item: usize| {

@@ -199,23 +199,20 @@ impl<'a> Search<'a> {
             }
             let chain = self.chain(Which::Upper);
             upper = upper.min(chain.root.max(0));
-            if upper <= until.enough.max(SAME) || evaluations >= until.evaluations {
-                let lower = self.chain(Which::Lower);
-                return self.finish(upper, &lower, evaluations, scratch);
-            }
-            let path = self.path(&chain);
-            let open = path.steps.iter().map(|step| step.start).find(|&i| self.starts[i].evaluated.is_none());
+            let over = upper <= until.enough.max(SAME) || evaluations >= until.evaluations;
+            let path = (!over).then(|| self.path(&chain));
             // Only a path over evaluated starts alone can be lawful, so that the lower chain need not be looked at before.
-            next = if let Some(open) = open {
-                open
-            } else {
-                let lower = self.chain(Which::Lower);
-                let met = upper - lower.root.max(0) <= until.slack.max(SAME);
-                match if met { None } else { self.parted_at(&path) } {
-                    Some(start) => start,
-                    None => return self.finish(upper, &lower, evaluations, scratch),
-                }
-            };
+            let open = |step: &&Step| self.starts[step.start].evaluated.is_none();
+            if let Some(step) = path.as_ref().and_then(|path| path.steps.iter().find(open)) {
+                next = step.start;
+                continue;
+            }
+            let lower = self.chain(Which::Lower);
+            let met = upper - lower.root.max(0) <= until.slack.max(SAME);
+            match path.filter(|_| !met).and_then(|path| self.parted_at(&path)) {
+                Some(start) => next = start,
+                None => return self.finish(upper, &lower, evaluations, scratch),
+            }
         }
     }
 

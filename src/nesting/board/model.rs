@@ -137,6 +137,7 @@ impl Model {
             let class = model.class(board, class, index, &mut interned);
             model.classes.push(class);
         }
+        model.patterns = interned.patterns.list;
         model.compare_row_parts();
         model.shortest_section = model.find_shortest_section();
         model
@@ -216,7 +217,7 @@ impl Model {
     }
 
     /// Works out, once for every base, where each cutting may start along a strip there; returns the number of that.
-    fn place_all(&mut self, board: &BoardStock, base: Base, interned: &mut Interned) -> usize {
+    fn place_all(&self, board: &BoardStock, base: Base, interned: &mut Interned) -> usize {
         if let Some(&known) = interned.known.get(&base) {
             return known;
         }
@@ -234,7 +235,7 @@ impl Model {
 
     /// Where a cutting may start along a strip at `base`; `None` when nowhere.
     fn pattern(
-        &mut self,
+        &self,
         board: &BoardStock,
         cutting: &Cutting,
         cells: usize,
@@ -272,10 +273,7 @@ impl Model {
         if free.is_empty() {
             return None;
         }
-        Some(*interned.patterns.entry(free).or_insert_with_key(|free| {
-            self.patterns.push(free.clone());
-            self.patterns.len() - 1
-        }))
+        Some(interned.patterns.number(free))
     }
 
     /// Cells (half open) in which no start is possible, when starts strictly between `low` and `high` are not.
@@ -319,7 +317,7 @@ struct Interned {
     held: Numbered<Vec<Run>>,
     /// Rows by the numbers of what is placed and what is held.
     met: FxHashMap<(usize, usize), Option<usize>>,
-    patterns: FxHashMap<Vec<(u32, u32)>, usize>,
+    patterns: Numbered<Vec<(u32, u32)>>,
     rows: FxHashMap<Vec<(Run, usize)>, usize>,
 }
 

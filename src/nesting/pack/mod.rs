@@ -107,12 +107,11 @@ pub struct Task<'a> {
 pub struct Spend {
     /// Answers from this cost on are of no use.
     pub cutoff: i64,
-    /// A bound that has come so far is good enough for now.
-    pub enough: i64,
+    /// The least open node first, until the bound is this much; or, since answers lie deep, down one branch to its end before
+    /// the least open node is taken up.
+    pub until: Option<i64>,
     /// Work to spend, about.
     pub budget: u64,
-    /// Down one branch to its end before the least open node is taken up, since answers lie deep.
-    pub plunge: bool,
 }
 
 /// A search over the answers from some stock, which can be taken further at any time.
@@ -153,7 +152,7 @@ struct Pack<'a> {
     best: Option<Solution>,
     /// Answers from this cost on are of no use.
     cutoff: i64,
-    /// A bound that has come so far is good enough for now.
+    /// No more is to be proven than this bound.
     enough: i64,
     work: u64,
 }
@@ -207,7 +206,7 @@ impl Tree {
                 of_class.for_each(|(_, pool)| pool.push(column.clone()));
             }
         }
-        let Spend { cutoff, enough, .. } = spend;
+        let (cutoff, enough) = (spend.cutoff, spend.until.unwrap_or(i64::MAX));
         let mut search = Pack { ground, tree: self, columns: vec![], best: None, cutoff, enough, work: 0 };
         let unfinished = search.run(spend, stop);
         let Pack { columns, best, work, .. } = search;
@@ -260,7 +259,7 @@ impl Pack<'_> {
             if node.bound < self.cutoff {
                 match outcome {
                     Outcome::Branch(rules) => {
-                        self.part(&node, rules, spend.plunge);
+                        self.part(&node, rules, spend.until.is_none());
                         continue;
                     }
                     Outcome::Deepen => {
