@@ -381,15 +381,12 @@ impl ActiveRow {
                         let a = (a as usize).saturating_sub(from).max(low);
                         let b = (b as usize).saturating_sub(from).min(high);
                         if a < b {
-                            let at = a + part.cells - x;
-                            max_plus(&mut target[at..at + b - a], &source[a..b], part.worth);
+                            let (at, beyond) = (a + part.cells - x, b + part.cells - x);
+                            max_plus(&mut target[at..beyond], &source[a..b], part.worth);
+                            // No start further right ends in the block: what is reached stays.
+                            raise(&mut target[beyond..], source[b - 1] + part.worth);
                         }
                     }
-                }
-                let mut best = target[0];
-                for value in target.iter_mut() {
-                    best = best.max(*value);
-                    *value = best;
                 }
             }
             x += block;
@@ -491,6 +488,11 @@ fn max_plus(target: &mut [i32], source: &[i32], worth: i32) {
     for (t, &s) in target.iter_mut().zip(source) {
         *t = (s + worth).max(*t);
     }
+}
+
+/// `target = max(target, value)`.
+fn raise(target: &mut [i32], value: i32) {
+    target.iter_mut().for_each(|t| *t = value.max(*t));
 }
 
 /// `target = max(target, a + b)`.
