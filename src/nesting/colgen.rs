@@ -71,6 +71,8 @@ pub struct Colgen {
     pub bound: i64,
     /// No engine finds a layout that would improve the master: the bound is as good as the relaxation gets.
     pub converged: bool,
+    /// A bound that is this near to the master's value is as good as it is, micro-units.
+    pub near: i64,
     pub caps: Vec<i64>,
     /// Pieces of stock, by class.
     left: Vec<f64>,
@@ -97,6 +99,7 @@ impl Colgen {
             taken: Vec::new(),
             bound: 0,
             converged: false,
+            near: 0,
             caps,
             left: problem.stock.iter().map(|s| f64::from(s.count)).collect(),
             most: problem.most(),
@@ -192,7 +195,8 @@ impl Colgen {
     /// Decides how the next round searches.
     fn advance(&mut self, improving: bool, promise: f64, risen: bool, value: f64) {
         let last = self.stage + 1 == STAGES.len();
-        if value.is_finite() && value - self.bound as f64 <= MET * value && last {
+        let near = (MET * value).max(self.near as f64);
+        if value.is_finite() && value - self.bound as f64 <= near && last {
             self.converged = true;
         } else if !last && (promise < PROMISE && value.is_finite() || !improving) {
             self.stage += 1;

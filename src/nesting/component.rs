@@ -41,6 +41,8 @@ const CLOSE: i64 = 2500;
 const MANY_SHARE: u64 = 3;
 /// While prices are still looked for, and pricing is exact already, one part in so many of the work goes to plans from many.
 const EARLY: u64 = 3;
+/// The relaxation of many is left for choices of stock when its bound has but one part in so many to gain of what it is short of.
+const NEAR: i64 = 20;
 /// The first cuts of each choice of many are taken at a point between it and the relaxation, at this share of the way.
 const CORED: usize = 1;
 const INWARD: f64 = 0.3;
@@ -175,6 +177,9 @@ impl Component {
     /// A round of column generation, and now and then an answer from it.
     fn generate(&mut self, stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
+        if !self.few() {
+            self.colgen.near = self.apart() / NEAR;
+        }
         self.work += self.colgen.round(&ground, &self.asked, stop);
         self.bound = self.bound.max(self.colgen.bound);
         self.rounds_of_bound += 1;
