@@ -2,11 +2,13 @@
 //!
 //! Every search on the way to prices leaves layouts behind, far more than any answer takes. A round draws from them by
 //! simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983): a state takes for every piece of stock (a *seat*) one of its layouts or
-//! none, a piece that is lacking costs a little more than its price, one too many nothing, and a move puts another
+//! none, a piece that is lacking costs its price and a share on top, one too many nothing, and a move puts another
 //! layout on one seat. A move takes a hundred nanoseconds where a layout takes a millisecond, so whole choices of stock are
-//! gone through. Then each seat in turn is laid out for what the others leave it, which brings the pool the layouts it
-//! lacked, and what is lacking in the end is made from other stock. Items that stay lacking get dearer from round to round.
-//! Chains of one round are independent, so threads do not change what is found. Prices come from `colgen`.
+//! gone through. Chains of two kinds stand beside each other. *Wanderers* go on from round to round at a small share: each seat
+//! in turn is laid out for what the others leave it, which brings the pool the layouts it lacked, and what is lacking in the end
+//! is made from other stock; items that stay lacking get dearer. *Settlers* start from nothing and the share rises as they
+//! cool down, so that they end whole; where one ends, a wanderer that no longer moves goes on. Chains of one
+//! round are independent, so threads do not change what is found. Prices come from `colgen`.
 
 use std::cmp::Reverse;
 

@@ -253,7 +253,7 @@ impl<'a> Within<'a> {
         self.lowered != before
     }
 
-    /// A layout within the limits: surplus pieces go, and strips are filled again with what is left where that is better.
+    /// A layout within the limits: strips that need no surplus piece stay, the others are filled with what is left.
     fn repair(&self, layout: &BoardLayout) -> BoardLayout {
         let mut left = self.limits.to_vec();
         let mut kept = layout.clone();
@@ -263,7 +263,13 @@ impl<'a> Within<'a> {
         }
         strips.sort_by_key(|&(s, t, dense)| (-dense, s, t));
         for &(s, t, _) in &strips {
-            kept.sections[s].strips[t].blanks.retain(|blank| self.spend(blank.cutting, &mut left));
+            let blanks = &mut kept.sections[s].strips[t].blanks;
+            let whole = blanks.clone();
+            blanks.retain(|blank| self.spend(blank.cutting, &mut left));
+            if blanks.len() < whole.len() {
+                blanks.iter().for_each(|blank| self.give_back(blank.cutting, &mut left));
+                blanks.clear();
+            }
         }
         self.refill(kept, &mut left)
     }
