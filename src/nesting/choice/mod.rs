@@ -112,13 +112,15 @@ impl Choice {
         // The least bound of the nodes that hold nothing better than the best choice.
         let mut closed = i64::MAX;
         let mut open = BinaryHeap::from([Reverse(start)]);
-        let mut next: Option<Node> = None;
+        let (mut next, mut solved): (Option<Node>, usize) = (None, 0);
         while let Some(mut node) = next.take().or_else(|| open.pop().map(|Reverse(node)| node)) {
-            if relaxation.pivots >= most_pivots {
+            // A programme is read over once even where it takes no pivot.
+            if relaxation.pivots + solved >= most_pivots {
                 open.push(Reverse(node));
                 break;
             }
             relaxation.solve(&node.low, &node.high);
+            solved += 1;
             let chosen = relaxation.chosen();
             node.bound = self.bound(&relaxation.weights(), &node).max(node.bound);
             let rounded = self.rounded(&chosen, &node);
