@@ -78,6 +78,11 @@ impl Column {
         self.counts.iter().map(|&(i, n)| prices[i].saturating_mul(i64::from(n))).sum()
     }
 
+    /// What it costs more than its pieces are worth at `prices`.
+    pub fn reduced_cost(&self, prices: &[i64]) -> i64 {
+        self.net - self.worth(prices)
+    }
+
     /// True when it makes no more of anything than `limits`.
     pub fn within(&self, limits: &[u32]) -> bool {
         self.counts.iter().all(|&(i, n)| n <= limits[i])
@@ -102,8 +107,8 @@ pub fn pieces(left: &[u32]) -> Vec<f64> {
     left.iter().map(|&n| f64::from(n)).collect()
 }
 
-/// Micro-units in a unit of money, the scale the solver works in.
-const UNIT: f64 = 1e6;
+/// Micro-units in a unit of money, the scale that solvers work in.
+pub const UNIT: f64 = 1e6;
 
 /// Solves the master over `columns` for `target` pieces of each item from `left` pieces of each class of stock, which may be
 /// parts of pieces; `caps` are the prices of the escape columns. `None` when the solver does not bring a usable answer.

@@ -32,6 +32,7 @@ const SETTLERS: usize = 4;
 const SETTLED: usize = 50;
 /// So many moves take about as long as a section start of a board.
 const MOVES_A_WORK: u64 = 1_000;
+
 /// How a chain cools down. A lacking piece costs its price and a share on top.
 #[derive(Clone, Copy, Debug)]
 struct Cooling {
@@ -118,8 +119,9 @@ struct Round<'a> {
     prices: Vec<i64>,
     /// Class of stock by seat.
     seats: Vec<usize>,
-    pool: &'a [Vec<Column>],
-    /// The same in the form that moves are quickest in, the least reduced cost first.
+    /// By class of stock: its layouts, the least reduced cost first.
+    pool: Vec<Vec<&'a Column>>,
+    /// The same in the form that moves are quickest in.
     bare: Vec<Vec<Bare>>,
     /// What an average piece of stock of the best answer costs or is worth, micro-units.
     average: f64,
@@ -185,9 +187,9 @@ impl Recombination {
             Sought::Worth => best.placed.iter().map(|placed| placed.worth(prices)).sum(),
         };
         let average = whole.max(1) as f64 / placed_in_all;
-        let bare = self.pool.iter().map(|pool| bared(pool, prices)).collect();
+        let pool: Vec<Vec<&Column>> = self.pool.iter().map(|pool| ordered(pool, prices)).collect();
+        let bare = pool.iter().map(|pool| pool.iter().copied().map(Bare::from).collect()).collect();
         let prices = prices.iter().zip(&self.weights).map(|(&price, &weight)| (price as f64 * weight) as i64).collect();
-        let pool = &self.pool;
         let round = Round { ground, target, prices, seats, pool, bare, average, measure, stop };
         let settles = self.sought == Sought::Cheapness && best.placed.len() <= SETTLED;
         let settlers = if settles { SETTLERS } else { 0 };
@@ -195,10 +197,7 @@ impl Recombination {
         let starts: Vec<(Option<&Vec<Column>>, u64)> = starts.map(|from| (from, self.rng.random())).collect();
         let chains: Vec<Chain> = starts
             .into_par_iter()
-            .map_init(Scratch::default, |scratch, (from, seed)| match from {
-                Some(from) => round.wander(from, seed, scratch),
-                None => round.settle(seed, scratch),
-            })
+            .map_init(Scratch::default, |scratch, (from, seed)| round.chain(from, seed, scratch))
             .collect();
         let mut lacked = vec![0; target.len()];
         let (mut answers, mut work) = (Vec::new(), 0);
@@ -238,7 +237,7 @@ impl Recombination {
     fn prune(&mut self, prices: &[i64]) {
         for pool in self.pool.iter_mut().filter(|pool| pool.len() > 2 * POOL) {
             let latest = pool.split_off(pool.len() - POOL / 2);
-            pool.sort_by_key(|column| column.net - column.worth(prices));
+            pool.sort_by_key(|column| column.reduced_cost(prices));
             for gone in pool.drain(POOL / 2..) {
                 self.seen.remove(&gone);
             }
@@ -253,36 +252,35 @@ fn seats(problem: &Problem, best: &Solution) -> Vec<usize> {
     (0..problem.stock.len()).flat_map(|s| std::iter::repeat_n(s, of(s) as usize)).collect()
 }
 
+/// The layouts of a class, the least reduced cost first.
+fn ordered<'a>(pool: &'a [Column], prices: &[i64]) -> Vec<&'a Column> {
+    let mut ordered: Vec<&Column> = pool.iter().collect();
+    ordered.sort_by_key(|column| column.reduced_cost(prices));
+    ordered
+}
+
 /// Price of each item shaken by up to `share` either way.
 fn shaken(prices: &[i64], share: f64, rng: &mut ChaCha8Rng) -> Vec<i64> {
     prices.iter().map(|&price| (price as f64 * (1.0 + share * rng.random_range(-1.0..1.0))) as i64).collect()
 }
 
 impl Round<'_> {
-    /// A chain from a state, and each seat laid out anew for what the others leave it.
-    fn wander(&self, from: &[Column], seed: u64, scratch: &mut Scratch) -> Chain {
+    /// A wanderer from a state, and each seat laid out anew for what the others leave it; or a settler from nothing.
+    fn chain(&self, from: Option<&Vec<Column>>, seed: u64, scratch: &mut Scratch) -> Chain {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let worth = shaken(&self.prices, SHAKE * self.measure, &mut rng);
-        let mut state = self.seated(from);
-        let mut work = self.anneal(&mut state, &worth, WANDERING, &mut rng);
-        let on_top = 1.0 + WANDERING.hard * self.measure;
-        let prices: Vec<i64> = worth.iter().map(|&price| (price as f64 * on_top) as i64).collect();
+        let mut prices = shaken(&self.prices, SHAKE * self.measure, &mut rng);
+        let mut state = self.seated(from.map_or(&[], |from| from));
+        let cooling = if from.is_some() { WANDERING } else { SETTLING };
+        let mut work = self.anneal(&mut state, &prices, cooling, &mut rng);
         let mut fresh = Vec::new();
-        work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
+        if from.is_some() {
+            let on_top = 1.0 + cooling.hard * self.measure;
+            prices.iter_mut().for_each(|price| *price = (*price as f64 * on_top) as i64);
+            work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
+        }
         let lacking = wanted(self.target, &state).iter().map(|&n| n > 0).collect();
         let (answer, spent) = self.answer(&state, &prices, &mut rng, scratch);
         Chain { state: state.into_iter().flatten().collect(), fresh, lacking, answer, work: work + spent }
-    }
-
-    /// A chain from nothing to what should lack nothing.
-    fn settle(&self, seed: u64, scratch: &mut Scratch) -> Chain {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let worth = shaken(&self.prices, SHAKE * self.measure, &mut rng);
-        let mut state = self.seated(&[]);
-        let work = self.anneal(&mut state, &worth, SETTLING, &mut rng);
-        let (answer, spent) = self.answer(&state, &worth, &mut rng, scratch);
-        let state = state.into_iter().flatten().collect();
-        Chain { state, fresh: Vec::new(), lacking: Vec::new(), answer, work: work + spent }
     }
 
     /// Layouts on their seats; those that find none go.
@@ -341,10 +339,10 @@ impl Round<'_> {
             }
         }
         for (seat, taken) in best.unwrap_or(cast.taken).into_iter().enumerate() {
-            let (pool, bare) = (&self.pool[self.seats[seat]], &self.bare[self.seats[seat]]);
+            let pool = &self.pool[self.seats[seat]];
             match taken {
                 None => state[seat] = None,
-                Some(at) if at < bare.len() => state[seat] = Some(pool[bare[at].of].clone()),
+                Some(at) if at < pool.len() => state[seat] = Some(pool[at].clone()),
                 // What was on the seat at first is there still.
                 Some(_) => {}
             }
@@ -434,7 +432,7 @@ impl Round<'_> {
         let (problem, target) = (self.ground.problem, self.target);
         let mut answer = Solution::empty(problem);
         let mut order: Vec<&Column> = state.iter().flatten().collect();
-        order.sort_by_key(|column| Reverse(column.net - column.worth(prices)));
+        order.sort_by_key(|column| Reverse(column.reduced_cost(prices)));
         let mut left = left(target, state);
         for column in order {
             column.counts.iter().for_each(|&(item, n)| left[item] += i64::from(n));
@@ -498,22 +496,13 @@ struct Cast<'a> {
 struct Bare {
     counts: Vec<(usize, i64)>,
     net: f64,
-    /// Its place in the pool.
-    of: usize,
 }
 
-impl Bare {
-    fn new(of: usize, column: &Column) -> Bare {
+impl From<&Column> for Bare {
+    fn from(column: &Column) -> Bare {
         let counts = column.counts.iter().map(|&(item, n)| (item, i64::from(n))).collect();
-        Bare { counts, net: column.net as f64, of }
+        Bare { counts, net: column.net as f64 }
     }
-}
-
-/// The layouts of a class, the least reduced cost first.
-fn bared(pool: &[Column], prices: &[i64]) -> Vec<Bare> {
-    let mut order: Vec<usize> = (0..pool.len()).collect();
-    order.sort_by_key(|&at| pool[at].net - pool[at].worth(prices));
-    order.into_iter().map(|at| Bare::new(at, &pool[at])).collect()
 }
 
 impl<'a> Cast<'a> {
@@ -521,7 +510,7 @@ impl<'a> Cast<'a> {
         let layouts = &round.bare;
         let taken = state.iter().zip(&round.seats);
         let taken = taken.map(|(column, &class)| column.as_ref().map(|_| layouts[class].len())).collect();
-        let first = state.iter().map(|column| column.as_ref().map(|column| Bare::new(0, column))).collect();
+        let first = state.iter().map(|column| column.as_ref().map(Bare::from)).collect();
         let left = left(round.target, state);
         let mut cast = Cast {
             seats: &round.seats,

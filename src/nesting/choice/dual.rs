@@ -5,6 +5,9 @@
 //! one programme to the next, after which the last basis is a few pivots from the best. No library at hand keeps its basis
 //! and tells its duals. What it says guides the search only: `mod` takes bounds from the weights of the cuts, in integers.
 
+use super::super::master::UNIT;
+use super::Cut;
+
 /// A bound is broken by more than this, in units of money.
 const BROKEN: f64 = 1e-7;
 /// Smallest pivot, and smallest that is taken gladly.
@@ -36,13 +39,14 @@ pub(super) struct Relaxation {
 }
 
 impl Relaxation {
-    /// The programme of cuts `(d_k, p_k)`, in units of money, with `counts` pieces of each class.
-    pub fn new(cuts: &[(f64, Vec<f64>)], counts: &[u32]) -> Relaxation {
+    /// The programme of some cuts, with `counts` pieces of each class.
+    pub fn new(cuts: &[Cut], counts: &[u32]) -> Relaxation {
+        let money = |micro: i64| micro as f64 / UNIT;
         let classes = counts.len();
         let columns = classes + 1;
         let mut table = Vec::with_capacity(cuts.len() * columns);
-        for (_, profit) in cuts {
-            table.extend(profit.iter().map(|p| -p));
+        for cut in cuts {
+            table.extend(cut.profit.iter().map(|&profit| -money(profit)));
             table.push(-1.0);
         }
         let mut rate = vec![0.0; columns];
@@ -51,7 +55,7 @@ impl Relaxation {
             classes,
             basic: (0..cuts.len()).map(|k| columns + k).collect(),
             other: (0..columns).collect(),
-            constant: cuts.iter().map(|(demanded, _)| -demanded).collect(),
+            constant: cuts.iter().map(|cut| -money(cut.demanded)).collect(),
             table,
             rate,
             value: vec![0.0; columns],
@@ -67,8 +71,8 @@ impl Relaxation {
         relaxation
     }
 
-    /// The least z between the bounds; false when it gave up on the way there.
-    pub fn solve(&mut self, low: &[u32], high: &[u32]) -> bool {
+    /// Goes to the least z between the bounds, or as near as it comes in time.
+    pub fn solve(&mut self, low: &[u32], high: &[u32]) {
         let whole = |(to, &from): (&mut f64, &u32)| *to = f64::from(from);
         self.low.iter_mut().zip(low).for_each(whole);
         self.high.iter_mut().zip(high).for_each(whole);
@@ -79,15 +83,14 @@ impl Relaxation {
         self.renew();
         let most = PIVOTS_A_ROW * (self.basic.len() + 1);
         for _ in 0..most {
-            let Some((row, broken)) = self.most_broken() else { return true };
-            let Some(column) = self.entering(row, broken) else { return false };
+            let Some((row, broken)) = self.most_broken() else { return };
+            let Some(column) = self.entering(row, broken) else { return };
             // What leaves stays at the bound that it broke.
             let (low, high) = self.bounds(self.basic[row]);
             self.pivot(row, column);
             self.value[column] = if broken < 0.0 { low } else { high };
             self.renew();
         }
-        false
     }
 
     /// Pieces chosen by class.
@@ -98,7 +101,7 @@ impl Relaxation {
         chosen
     }
 
-    /// Weight of each cut in the least z, not negative; they sum up to one.
+    /// Weight of each cut in the least z, not negative; they sum up to about one.
     pub fn weights(&self) -> Vec<f64> {
         let mut weights = vec![0.0; self.basic.len()];
         for (&variable, &rate) in self.other.iter().zip(&self.rate) {

@@ -28,8 +28,6 @@ const CLOSE: i64 = 20_000;
 const WHOLE: f64 = 1e-6;
 /// Fraction bits of the weights of cuts.
 const WEIGHT_BITS: u32 = 24;
-/// Micro-units in a unit of money.
-const UNIT: f64 = 1e6;
 /// Cuts kept; beyond, the one that was least often the greatest goes.
 const MOST_CUTS: usize = 120;
 
@@ -107,7 +105,8 @@ impl Choice {
         if self.cuts.is_empty() {
             return (best.0.max(0), best.1);
         }
-        let mut relaxation = self.relaxation();
+        let mut relaxation = Relaxation::new(&self.cuts, &self.counts);
+        let spreads: Vec<f64> = (0..self.counts.len()).map(|class| self.spread(class) as f64).collect();
         let most_pivots = MOST_ENTRIES / (self.cuts.len() * (self.counts.len() + 1));
         // The least bound of the nodes that hold nothing better than the best choice.
         let mut closed = i64::MAX;
@@ -123,39 +122,37 @@ impl Choice {
             solved += 1;
             let chosen = relaxation.chosen();
             node.bound = self.bound(&relaxation.weights(), &node).max(node.bound);
-            let rounded = self.rounded(&chosen, &node);
+            let rounded = rounded(&chosen, &node);
             let value = self.value(&rounded);
             if value < best.0 {
                 best = (value, rounded.clone());
             }
-            if node.low == node.high {
-                closed = closed.min(value);
-                continue;
+            match parted(&node, &chosen, &rounded, &spreads) {
+                None => closed = closed.min(value),
+                Some(_) if node.bound >= best.0 - best.0 / CLOSE => closed = closed.min(node.bound),
+                Some((near, far)) => {
+                    open.push(Reverse(far));
+                    next = Some(near);
+                }
             }
-            if node.bound >= best.0 - best.0 / CLOSE {
-                closed = closed.min(node.bound);
-                continue;
-            }
-            let Some((near, far)) = self.parted(&node, &chosen, &rounded) else { continue };
-            open.push(Reverse(far));
-            next = Some(near);
         }
         let left = open.peek().map_or(i64::MAX, |Reverse(node)| node.bound);
         let bound = left.min(closed).min(best.0).max(0);
-        self.count_hit(&best.1);
+        if let Some(greatest) = self.greatest(&best.1) {
+            self.cuts[greatest].hits += 1;
+        }
         (bound, best.1)
     }
 
     /// What the cuts, and what was packed, say that an answer from this choice of stock costs at least.
     fn value(&self, choice: &[u32]) -> i64 {
-        let cuts = self.cuts.iter().map(|cut| cut.value(choice)).max();
-        cuts.unwrap_or(0).max(self.packed.get(choice).copied().unwrap_or(0))
+        let cuts = self.greatest(choice).map_or(0, |greatest| self.cuts[greatest].value(choice));
+        cuts.max(self.packed.get(choice).copied().unwrap_or(0))
     }
 
-    fn relaxation(&self) -> Relaxation {
-        let money = |micro: i64| micro as f64 / UNIT;
-        let cut = |cut: &Cut| (money(cut.demanded), cut.profit.iter().map(|&p| money(p)).collect());
-        Relaxation::new(&self.cuts.iter().map(cut).collect::<Vec<_>>(), &self.counts)
+    /// The cut that says most of a choice.
+    fn greatest(&self, choice: &[u32]) -> Option<usize> {
+        (0..self.cuts.len()).max_by_key(|&cut| self.cuts[cut].value(choice))
     }
 
     /// The least at a node of the cuts' mean by some weights, rounded down.
@@ -182,31 +179,6 @@ impl Choice {
         i64::try_from(mean >> WEIGHT_BITS).unwrap_or(0)
     }
 
-    /// The whole choice next to one of parts.
-    fn rounded(&self, chosen: &[f64], node: &Node) -> Vec<u32> {
-        let bounds = node.low.iter().zip(&node.high);
-        // The clamp is by whole numbers of pieces, so the value fits.
-        let whole =
-            |(&part, (&low, &high)): (&f64, (&u32, &u32))| part.round().clamp(f64::from(low), f64::from(high)) as u32;
-        chosen.iter().zip(bounds).map(whole).collect()
-    }
-
-    /// The two halves of a node, that nearer to its relaxation first: by the class furthest from whole, weighed by how much the
-    /// cuts disagree on it; or, where all are whole, apart from that choice. `None` when it is one choice alone.
-    fn parted(&self, node: &Node, chosen: &[f64], rounded: &[u32]) -> Option<(Node, Node)> {
-        let off = |c: usize| (chosen[c] - chosen[c].round()).abs();
-        let undecided = (0..self.counts.len()).filter(|&c| node.low[c] < node.high[c]);
-        let weighed = |c: usize| off(c).max(WHOLE) * self.spread(c) as f64;
-        let class = undecided.max_by(|&a, &b| weighed(a).total_cmp(&weighed(b)).then(b.cmp(&a)))?;
-        let (part, whole) = (chosen[class], rounded[class]);
-        let most = if off(class) > WHOLE { part.floor() as u32 } else { whole.min(node.high[class] - 1) };
-        let mut lower = node.clone();
-        lower.high[class] = most.clamp(node.low[class], node.high[class] - 1);
-        let mut upper = node.clone();
-        upper.low[class] = lower.high[class] + 1;
-        Some(if whole <= lower.high[class] { (lower, upper) } else { (upper, lower) })
-    }
-
     /// By how much the cuts disagree on a piece of a class.
     fn spread(&self, class: usize) -> i64 {
         let profits = self.cuts.iter().map(|cut| cut.profit[class]);
@@ -216,14 +188,33 @@ impl Choice {
 
     /// The prices of the cut that says most of a choice.
     pub fn prices_at(&self, choice: &[u32]) -> Option<&[i64]> {
-        self.cuts.iter().max_by_key(|cut| cut.value(choice)).map(|cut| &cut.prices[..])
+        self.greatest(choice).map(|greatest| &self.cuts[greatest].prices[..])
     }
+}
 
-    fn count_hit(&mut self, choice: &[u32]) {
-        if let Some(cut) = self.cuts.iter_mut().max_by_key(|cut| cut.value(choice)) {
-            cut.hits += 1;
-        }
-    }
+/// The whole choice next to one of parts.
+fn rounded(chosen: &[f64], node: &Node) -> Vec<u32> {
+    let bounds = node.low.iter().zip(&node.high);
+    // The clamp is by whole numbers of pieces, so the value fits.
+    let whole =
+        |(&part, (&low, &high)): (&f64, (&u32, &u32))| part.round().clamp(f64::from(low), f64::from(high)) as u32;
+    chosen.iter().zip(bounds).map(whole).collect()
+}
+
+/// The two halves of a node, that nearer to its relaxation first: by the class furthest from whole, weighed by how much the
+/// cuts disagree on it; or, where all are whole, apart from that choice. `None` when it is one choice alone.
+fn parted(node: &Node, chosen: &[f64], rounded: &[u32], spreads: &[f64]) -> Option<(Node, Node)> {
+    let off = |c: usize| (chosen[c] - chosen[c].round()).abs();
+    let undecided = (0..chosen.len()).filter(|&c| node.low[c] < node.high[c]);
+    let weighed = |c: usize| off(c).max(WHOLE) * spreads[c];
+    let class = undecided.max_by(|&a, &b| weighed(a).total_cmp(&weighed(b)).then(b.cmp(&a)))?;
+    let (part, whole) = (chosen[class], rounded[class]);
+    let most = if off(class) > WHOLE { part.floor() as u32 } else { whole };
+    let mut lower = node.clone();
+    lower.high[class] = most.clamp(node.low[class], node.high[class] - 1);
+    let mut upper = node.clone();
+    upper.low[class] = lower.high[class] + 1;
+    Some(if whole <= lower.high[class] { (lower, upper) } else { (upper, lower) })
 }
 
 #[cfg(test)]
