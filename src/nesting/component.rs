@@ -29,7 +29,7 @@ const FEW: usize = 14;
 const FEW_SHARE: u64 = 3;
 /// Work on the answers from one choice of stock each time it comes back, about.
 const PACKING: u64 = 4_000;
-/// When a choice comes back so many times more, an answer is looked for in it, each time with twice the work.
+/// When a choice comes back so many times more, an answer is looked for in it.
 const ANSWERS_EVERY: u32 = 3;
 /// A choice whose bound has come by one part in so many from the least one's to the best answer's cost is left for others.
 const ENOUGH: i64 = 2;
@@ -259,7 +259,7 @@ impl Component {
             return;
         }
         if times % ANSWERS_EVERY == 1 {
-            self.pack_an_answer(&chosen, PACKING << (times / ANSWERS_EVERY).min(8), stop);
+            self.pack_an_answer(&chosen, stop);
         }
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let mut tree = match self.trees.iter().position(|(of, _)| *of == chosen) {
@@ -288,10 +288,10 @@ impl Component {
     }
 
     /// A search for an answer from just the stock that is `chosen`, by light efforts.
-    fn pack_an_answer(&mut self, chosen: &[u32], budget: u64, stop: Stop) {
+    fn pack_an_answer(&mut self, chosen: &[u32], stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let task = Task { target: &self.target, stock: chosen, aim: Aim::Answer };
-        let spend = Spend { cutoff: self.best.cost, until: None, budget };
+        let spend = Spend { cutoff: self.best.cost, until: None, budget: PACKING };
         let mut packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
         self.learn(&mut packing);
     }

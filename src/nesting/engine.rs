@@ -101,7 +101,7 @@ impl Engine {
 
     /// [`Engine::best_within`] from what was learned at earlier prices with like limits.
     pub fn recalling(&self, ask: Ask, memory: &mut Memory, scratch: &mut Scratch) -> Found {
-        let mut found = self.laying(ask, memory, scratch);
+        let mut found = self.of_own(ask, self.wider.is_none(), memory, scratch);
         if let Some(cutter) = &self.wider {
             let bounding = cutter.best_within(ask, &mut memory.wider, scratch);
             found.work += bounding.work;
@@ -110,8 +110,14 @@ impl Engine {
         found
     }
 
-    /// As [`Engine::recalling`], for the layout alone: the upper value may be that of the own layouts only.
+    /// As [`Engine::recalling`], for the layout alone: the upper value says nothing.
     pub fn laying(&self, ask: Ask, memory: &mut Memory, scratch: &mut Scratch) -> Found {
+        Found { upper: i64::MAX, ..self.of_own(ask, false, memory, scratch) }
+    }
+
+    /// The best layout of the own geometry; the upper value of that when it is to be `bounded`.
+    fn of_own(&self, ask: Ask, bounded: bool, memory: &mut Memory, scratch: &mut Scratch) -> Found {
+        let ask = Ask { effort: Effort { bounded, ..ask.effort }, ..ask };
         let mut first = true;
         let own = &mut memory.own;
         let lightly = ask.effort.rounds <= LIGHT_ROUNDS;

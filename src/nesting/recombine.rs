@@ -4,11 +4,13 @@
 //! simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983): a state takes for every piece of stock (a *seat*) one of its layouts or
 //! none, a piece that is lacking costs its price and a share on top, one too many nothing, and a move puts another
 //! layout on one seat. A move takes a hundred nanoseconds where a layout takes a millisecond, so whole choices of stock are
-//! gone through. Chains of two kinds stand beside each other. *Wanderers* go on from round to round at a small share: each seat
+//! gone through. Chains of three kinds stand beside each other. *Wanderers* go on from round to round at a small share: each seat
 //! in turn is laid out for what the others leave it, which brings the pool the layouts it lacked, and what is lacking in the end
 //! is made from other stock; items that stay lacking get dearer. *Settlers* start from nothing and the share rises as they
-//! cool down, so that they end whole; where one ends, a wanderer that no longer moves goes on. Chains of one
-//! round are independent, so threads do not change what is found. Prices come from `colgen`.
+//! cool down, so that they end whole; where one ends, a wanderer that no longer moves goes on. *Renewers* do the same with a
+//! part of the best answer's seats and what stock it does not use, while the other seats stay (large neighbourhood search,
+//! Shaw 1998): that is found whole far more often. Chains of one round are independent, so threads do not change what is
+//! found. Prices come from `colgen`.
 
 use std::cmp::Reverse;
 
@@ -25,9 +27,11 @@ use super::master::Column;
 use super::problem::{Problem, Stop};
 use super::solution::{Solution, room};
 
-/// Chains a round that wander, and that settle; more than the cores of a shop's machine, so that all of them are used.
+/// Chains a round that wander, that settle, and that renew; more than the cores of a shop's machine, so that all of them are
+/// used.
 const WANDERERS: usize = 4;
 const SETTLERS: usize = 4;
+const RENEWERS: usize = 2;
 /// Answers of more pieces of stock than this are not found by settling in the time a wanderer takes.
 const SETTLED: usize = 50;
 /// So many moves take about as long as a section start of a board.
@@ -51,6 +55,10 @@ struct Cooling {
 const WANDERING: Cooling = Cooling { moves: 7_500, hot: 0.05, cold: 0.001, soft: 0.3, hard: 0.3 };
 /// At first pieces may lack, in the end hardly any do.
 const SETTLING: Cooling = Cooling { moves: 15_000, hot: 0.05, cold: 0.01, soft: 0.1, hard: 8.0 };
+/// As settling, but of fewer seats.
+const RENEWING: Cooling = Cooling { moves: 8_000, ..SETTLING };
+/// Such a share of the best answer's layouts stays where it is when the rest is renewed.
+const STAYING: f64 = 0.35;
 /// Moves between two steps of the temperature.
 const STEP: usize = 256;
 /// One move in so many takes a layout off its seat.
@@ -130,6 +138,17 @@ struct Round<'a> {
     stop: Stop<'a>,
 }
 
+/// How a chain goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Start {
+    /// On from a state.
+    Wander,
+    /// From nothing.
+    Settle,
+    /// From a whole answer.
+    Renew,
+}
+
 /// What became of one chain.
 struct Chain {
     state: Vec<Column>,
@@ -171,9 +190,10 @@ impl Recombination {
         stop: Stop,
     ) -> (Vec<Solution>, u64) {
         columns.iter().for_each(|column| self.offer(column));
+        let placed: Vec<Column> = best.placed.iter().map(Column::from).collect();
+        placed.iter().for_each(|column| self.offer(column));
         self.prune(prices);
         let seats = seats(ground.problem, best);
-        let placed: Vec<Column> = best.placed.iter().map(Column::from).collect();
         self.states.resize(WANDERERS, placed.clone());
         for state in &mut self.states {
             if self.rng.random_range(0..BACK) == 0 {
@@ -192,9 +212,11 @@ impl Recombination {
         let prices = prices.iter().zip(&self.weights).map(|(&price, &weight)| (price as f64 * weight) as i64).collect();
         let round = Round { ground, target, prices, seats, pool, bare, average, measure, stop };
         let settles = self.sought == Sought::Cheapness && best.placed.len() <= SETTLED;
-        let settlers = if settles { SETTLERS } else { 0 };
-        let starts = self.states.iter().map(Some).chain(std::iter::repeat_n(None, settlers));
-        let starts: Vec<(Option<&Vec<Column>>, u64)> = starts.map(|from| (from, self.rng.random())).collect();
+        let (settlers, renewers) = if settles { (SETTLERS, RENEWERS) } else { (0, 0) };
+        let starts = self.states.iter().map(|state| (Start::Wander, &state[..]));
+        let starts = starts.chain(std::iter::repeat_n((Start::Settle, &[][..]), settlers));
+        let starts = starts.chain(std::iter::repeat_n((Start::Renew, &placed[..]), renewers));
+        let starts: Vec<((Start, &[Column]), u64)> = starts.map(|from| (from, self.rng.random())).collect();
         let chains: Vec<Chain> = starts
             .into_par_iter()
             .map_init(Scratch::default, |scratch, (from, seed)| round.chain(from, seed, scratch))
@@ -210,7 +232,7 @@ impl Recombination {
             if nth < WANDERERS {
                 lacked.iter_mut().zip(&chain.lacking).for_each(|(n, &lacking)| *n += u32::from(lacking));
                 self.states.push(chain.state);
-            } else {
+            } else if nth < WANDERERS + settlers {
                 settled.push(chain.state);
             }
         }
@@ -265,22 +287,44 @@ fn shaken(prices: &[i64], share: f64, rng: &mut ChaCha8Rng) -> Vec<i64> {
 }
 
 impl Round<'_> {
-    /// A wanderer from a state, and each seat laid out anew for what the others leave it; or a settler from nothing.
-    fn chain(&self, from: Option<&Vec<Column>>, seed: u64, scratch: &mut Scratch) -> Chain {
+    /// One chain from a state.
+    fn chain(&self, (start, from): (Start, &[Column]), seed: u64, scratch: &mut Scratch) -> Chain {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let mut prices = shaken(&self.prices, SHAKE * self.measure, &mut rng);
-        let mut state = self.seated(from.map_or(&[], |from| from));
-        let cooling = if from.is_some() { WANDERING } else { SETTLING };
-        let mut work = self.anneal(&mut state, &prices, cooling, &mut rng);
-        let mut fresh = Vec::new();
-        if from.is_some() {
-            let on_top = 1.0 + cooling.hard * self.measure;
-            prices.iter_mut().for_each(|price| *price = (*price as f64 * on_top) as i64);
-            work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
+        let mut state = self.seated(from);
+        let all: Vec<usize> = (0..self.seats.len()).collect();
+        let (mut work, mut fresh) = (0, Vec::new());
+        match start {
+            Start::Wander => {
+                work += self.anneal(&mut state, &all, &prices, WANDERING, &mut rng);
+                // Each seat is laid out anew for what the others leave it.
+                let on_top = 1.0 + WANDERING.hard * self.measure;
+                prices.iter_mut().for_each(|price| *price = (*price as f64 * on_top) as i64);
+                work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
+            }
+            Start::Settle => work += self.anneal(&mut state, &all, &prices, SETTLING, &mut rng),
+            Start::Renew => work += self.renew(&mut state, &prices, &mut rng),
         }
         let lacking = wanted(self.target, &state).iter().map(|&n| n > 0).collect();
         let (answer, spent) = self.answer(&state, &prices, &mut rng, scratch);
         Chain { state: state.into_iter().flatten().collect(), fresh, lacking, answer, work: work + spent }
+    }
+
+    /// Takes a good part of the layouts off a whole state's seats and settles there anew; keeps that if it costs no more. Returns
+    /// the work spent.
+    fn renew(&self, state: &mut [Option<Column>], worth: &[i64], rng: &mut ChaCha8Rng) -> u64 {
+        let mut kept: Vec<usize> = (0..state.len()).filter(|&seat| state[seat].is_some()).collect();
+        kept.shuffle(rng);
+        kept.truncate((STAYING * kept.len() as f64) as usize);
+        let open: Vec<usize> = (0..state.len()).filter(|seat| !kept.contains(seat)).collect();
+        let mut other = state.to_vec();
+        open.iter().for_each(|&seat| other[seat] = None);
+        let work = self.anneal(&mut other, &open, worth, RENEWING, rng);
+        let cost = |state: &[Option<Column>]| state.iter().flatten().map(|column| column.net).sum::<i64>();
+        if wanted(self.target, &other).iter().all(|&n| n == 0) && cost(&other) <= cost(state) {
+            state.clone_from_slice(&other);
+        }
+        work
     }
 
     /// Layouts on their seats; those that find none go.
@@ -295,10 +339,18 @@ impl Round<'_> {
         state
     }
 
-    /// Moves `state` to the best of the states met while it cools down: by its cost where what is lacking costs the same all the
-    /// time; else the cheapest that lacks nothing, or the last where all lacked something. Returns the work spent.
-    fn anneal(&self, state: &mut [Option<Column>], worth: &[i64], cooling: Cooling, rng: &mut ChaCha8Rng) -> u64 {
-        let moves = cooling.moves * self.seats.len();
+    /// Moves the `open` seats of `state` to the best of the states met while it cools down: by its cost where what is lacking
+    /// costs the same all the time; else the cheapest that lacks nothing, or the last where all lacked something. Returns the
+    /// work spent.
+    fn anneal(
+        &self,
+        state: &mut [Option<Column>],
+        open: &[usize],
+        worth: &[i64],
+        cooling: Cooling,
+        rng: &mut ChaCha8Rng,
+    ) -> u64 {
+        let moves = cooling.moves * open.len();
         let [hot, soft, hard] = [cooling.hot, cooling.soft, cooling.hard].map(|share| share * self.measure);
         let steady = soft == hard;
         let falling = (cooling.cold / hot).powf(STEP as f64 / moves as f64);
@@ -316,7 +368,7 @@ impl Round<'_> {
                     break;
                 }
             }
-            let seat = rng.random_range(0..self.seats.len());
+            let seat = open[rng.random_range(0..open.len())];
             let known = cast.layouts[self.seats[seat]].len();
             let old = cast.taken[seat];
             let new = match old {
@@ -610,10 +662,21 @@ mod tests {
         let mut recombination = Recombination::new(&problem, 1, Sought::Cheapness);
         let target = [1, 1, 2];
         let (answers, _) = recombination.round(&ground, &target, &columns, &prices, &best, &never);
-        assert_eq!(answers.len(), WANDERERS + SETTLERS);
-        for answer in answers {
+        assert_eq!(answers.len(), WANDERERS + SETTLERS + RENEWERS);
+        for answer in &answers[..WANDERERS + SETTLERS] {
             assert!(answer.complete(&problem, &target));
             assert_eq!((answer.cost, answer.placed.len()), (2_000_000, 2));
         }
+        // A renewer keeps a stick as it is, so that it comes to two only where the others make that one superfluous; it never ends
+        // dearer than it began.
+        let mut least = i64::MAX;
+        for _ in 0..8 {
+            let (answers, _) = recombination.round(&ground, &target, &columns, &prices, &best, &never);
+            for answer in &answers[WANDERERS + SETTLERS..] {
+                assert!(answer.complete(&problem, &target) && answer.cost <= best.cost);
+                least = least.min(answer.cost);
+            }
+        }
+        assert_eq!(least, 2_000_000);
     }
 }

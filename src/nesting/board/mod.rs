@@ -58,11 +58,14 @@ pub struct Effort {
     pub rounds: u32,
     /// Few widths of staves will do.
     pub coarse: bool,
+    /// The upper value must hold for all layouts of the class; else that of the layouts a plan is looked for among will do.
+    pub bounded: bool,
 }
 
 impl Effort {
     /// To the end; with limits, as far as 16 states and 12 rounds go.
-    pub const EXACT: Effort = Effort { starts: u32::MAX, enough: 0, slack: 0, states: 16, rounds: 12, coarse: false };
+    pub const EXACT: Effort =
+        Effort { starts: u32::MAX, enough: 0, slack: 0, states: 16, rounds: 12, coarse: false, bounded: true };
 
     /// At most so many section starts, of few widths of staves.
     pub const fn starts(starts: u32) -> Effort {
@@ -258,7 +261,8 @@ impl BoardEngine {
         let scale = self.scale(&worth);
         let scaled: Vec<i32> = worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect();
         let found = self.chained(&self.plan, &scaled, scale, usage, scratch, effort);
-        let bounding = self.bound.as_ref().map(|sided| self.chained(sided, &scaled, scale, usage, scratch, effort));
+        let bounding = self.bound.as_ref().filter(|_| effort.bounded);
+        let bounding = bounding.map(|sided| self.chained(sided, &scaled, scale, usage, scratch, effort));
         let mut evaluations = found.as_ref().map_or(0, |f| f.evaluations);
         let mut upper = found.as_ref().map_or(0, |f| f.upper);
         if let Some(bounding) = &bounding {
