@@ -17,7 +17,7 @@ mod watch;
 use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 
 use args::Args;
 use failure::{Ending, Failure};
@@ -25,7 +25,7 @@ use settings::Surroundings;
 
 /// The program: reads the command line, does the command, answers with the exit code.
 pub fn main() -> ExitCode {
-    let args = match Args::try_parse() {
+    let args = match typed() {
         Ok(args) => args,
         Err(answer) => {
             // Help and version go to standard output, complaints to standard error; a closed pipe is nobody's fault.
@@ -41,6 +41,18 @@ pub fn main() -> ExitCode {
         let _ = writeln!(io::stderr(), "{failure}");
     }
     failure::exit_code(&result)
+}
+
+/// The command line, as far as it makes sense. A number below zero is an option's value, so that the option says what is wrong
+/// with it.
+fn typed() -> Result<Args, clap::Error> {
+    let negative = |arg: clap::Arg| {
+        let valued = !arg.is_positional() && arg.get_action().takes_values();
+        if valued { arg.allow_negative_numbers(true) } else { arg }
+    };
+    let mut command = Args::command().mut_subcommands(|command| command.mut_args(negative));
+    let mut matches = command.try_get_matches_from_mut(std::env::args_os())?;
+    Args::from_arg_matches_mut(&mut matches).map_err(|error| error.format(&mut command))
 }
 
 fn run(args: Args) -> Result<Ending, Failure> {

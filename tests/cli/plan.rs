@@ -171,6 +171,7 @@ fn a_plan_that_was_tampered_with_is_unlawful_and_the_breach_is_named() {
 #[case::an_unknown_command("saw", &["saw"])]
 #[case::no_share("plan {bench}/job.json --pile {bench}/pile.json --gap 5", &["0.01 or 1%"])]
 #[case::no_time("plan {bench}/job.json --pile {bench}/pile.json --seconds 0", &["seconds"])]
+#[case::time_below_zero("plan {bench}/job.json --pile {bench}/pile.json --seconds -3", &["seconds", "-3", "30 or 2.5"])]
 #[case::over_the_pile("plan job.json --pile pile.json --out pile.json", &["pile.json", "overwrite"])]
 #[case::into_nowhere("plan {bench}/job.json --pile {bench}/pile.json --out no/plan.json --work 5", &["no/plan.json"])]
 #[case::no_plan("check {bench}/job.json {bench}/pile.json {bench}/job.json", &["job.json"])]
