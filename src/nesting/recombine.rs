@@ -138,15 +138,15 @@ struct Round<'a> {
     stop: Stop<'a>,
 }
 
-/// How a chain goes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Start {
+/// Where a chain begins, and how it goes from there.
+#[derive(Clone, Copy)]
+enum Start<'a> {
     /// On from a state.
-    Wander,
+    Wander(&'a [Column]),
     /// From nothing.
     Settle,
     /// From a whole answer.
-    Renew,
+    Renew(&'a [Column]),
 }
 
 /// What became of one chain.
@@ -213,13 +213,13 @@ impl Recombination {
         let round = Round { ground, target, prices, seats, pool, bare, average, measure, stop };
         let settles = self.sought == Sought::Cheapness && best.placed.len() <= SETTLED;
         let (settlers, renewers) = if settles { (SETTLERS, RENEWERS) } else { (0, 0) };
-        let starts = self.states.iter().map(|state| (Start::Wander, &state[..]));
-        let starts = starts.chain(std::iter::repeat_n((Start::Settle, &[][..]), settlers));
-        let starts = starts.chain(std::iter::repeat_n((Start::Renew, &placed[..]), renewers));
-        let starts: Vec<((Start, &[Column]), u64)> = starts.map(|from| (from, self.rng.random())).collect();
+        let starts = self.states.iter().map(|state| Start::Wander(state));
+        let starts = starts.chain(std::iter::repeat_n(Start::Settle, settlers));
+        let starts = starts.chain(std::iter::repeat_n(Start::Renew(&placed), renewers));
+        let starts: Vec<(Start, u64)> = starts.map(|start| (start, self.rng.random())).collect();
         let chains: Vec<Chain> = starts
             .into_par_iter()
-            .map_init(Scratch::default, |scratch, (from, seed)| round.chain(from, seed, scratch))
+            .map_init(Scratch::default, |scratch, (start, seed)| round.chain(start, seed, scratch))
             .collect();
         let mut lacked = vec![0; target.len()];
         let (mut answers, mut work) = (Vec::new(), 0);
@@ -287,15 +287,18 @@ fn shaken(prices: &[i64], share: f64, rng: &mut ChaCha8Rng) -> Vec<i64> {
 }
 
 impl Round<'_> {
-    /// One chain from a state.
-    fn chain(&self, (start, from): (Start, &[Column]), seed: u64, scratch: &mut Scratch) -> Chain {
+    /// One chain, and an answer from where it ends.
+    fn chain(&self, start: Start, seed: u64, scratch: &mut Scratch) -> Chain {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let mut prices = shaken(&self.prices, SHAKE * self.measure, &mut rng);
-        let mut state = self.seated(from);
+        let mut state = self.seated(match start {
+            Start::Wander(from) | Start::Renew(from) => from,
+            Start::Settle => &[],
+        });
         let all: Vec<usize> = (0..self.seats.len()).collect();
         let (mut work, mut fresh) = (0, Vec::new());
         match start {
-            Start::Wander => {
+            Start::Wander(_) => {
                 work += self.anneal(&mut state, &all, &prices, WANDERING, &mut rng);
                 // Each seat is laid out anew for what the others leave it.
                 let on_top = 1.0 + WANDERING.hard * self.measure;
@@ -303,7 +306,7 @@ impl Round<'_> {
                 work += self.lay(&mut state, &prices, &mut fresh, &mut rng, scratch);
             }
             Start::Settle => work += self.anneal(&mut state, &all, &prices, SETTLING, &mut rng),
-            Start::Renew => work += self.renew(&mut state, &prices, &mut rng),
+            Start::Renew(_) => work += self.renew(&mut state, &prices, &mut rng),
         }
         let lacking = wanted(self.target, &state).iter().map(|&n| n > 0).collect();
         let (answer, spent) = self.answer(&state, &prices, &mut rng, scratch);

@@ -138,7 +138,7 @@ impl Choice {
         }
         let left = open.peek().map_or(i64::MAX, |Reverse(node)| node.bound);
         let bound = left.min(closed).min(best.0).max(0);
-        if let Some(greatest) = self.greatest(&best.1) {
+        if let Some((_, greatest)) = self.greatest(&best.1) {
             self.cuts[greatest].hits += 1;
         }
         (bound, best.1)
@@ -146,13 +146,13 @@ impl Choice {
 
     /// What the cuts, and what was packed, say that an answer from this choice of stock costs at least.
     fn value(&self, choice: &[u32]) -> i64 {
-        let cuts = self.greatest(choice).map_or(0, |greatest| self.cuts[greatest].value(choice));
+        let cuts = self.greatest(choice).map_or(0, |(value, _)| value);
         cuts.max(self.packed.get(choice).copied().unwrap_or(0))
     }
 
-    /// The cut that says most of a choice.
-    fn greatest(&self, choice: &[u32]) -> Option<usize> {
-        (0..self.cuts.len()).max_by_key(|&cut| self.cuts[cut].value(choice))
+    /// The most that a cut says of a choice, and which cut that is.
+    fn greatest(&self, choice: &[u32]) -> Option<(i64, usize)> {
+        self.cuts.iter().enumerate().map(|(at, cut)| (cut.value(choice), at)).max()
     }
 
     /// The least at a node of the cuts' mean by some weights, rounded down.
@@ -188,7 +188,7 @@ impl Choice {
 
     /// The prices of the cut that says most of a choice.
     pub fn prices_at(&self, choice: &[u32]) -> Option<&[i64]> {
-        self.greatest(choice).map(|greatest| &self.cuts[greatest].prices[..])
+        self.greatest(choice).map(|(_, greatest)| &self.cuts[greatest].prices[..])
     }
 }
 
