@@ -12,7 +12,7 @@ use rustc_hash::FxHashSet;
 use super::board::{Ask, Effort};
 use super::bound::lagrangian;
 use super::construct::Ground;
-use super::engine::{Found, Memory, Scratch};
+use super::engine::{Engine, Found, Memory, Scratch};
 use super::master::{Column, Relaxed, relax};
 use super::pack::Known;
 use super::problem::Problem;
@@ -40,6 +40,22 @@ const CUTTING: [Effort; 4] = [
 ];
 /// With more care than this nothing new comes of it.
 pub const MOST_CARE: usize = 2 * (CUTTING.len() - 1);
+/// The same where just as much care is taken as is needed. The slack is the part of a piece's cost.
+const LADDER: [Effort; 7] = [
+    Effort { states: 4, rounds: 2, slack: 100, starts: 40, ..Effort::EXACT },
+    Effort { states: 4, rounds: 2, slack: 100, ..Effort::EXACT },
+    Effort { states: 12, rounds: 3, slack: 100, ..Effort::EXACT },
+    Effort { states: 25, rounds: 4, slack: 200, ..Effort::EXACT },
+    Effort { states: 50, rounds: 6, slack: 500, ..Effort::EXACT },
+    Effort { states: 125, rounds: 8, slack: 500, ..Effort::EXACT },
+    Effort { states: 250, rounds: 12, slack: 500, ..Effort::EXACT },
+];
+/// How often a class of stock is priced at the same prices, at most.
+const AGAIN: usize = 5;
+/// A class is priced again when it makes up one part in so many of how near is asked for.
+const FAR: i64 = 20;
+/// Work it may have taken where it makes up all of that, in proportion where less.
+const A_NEAR: i64 = 2000;
 /// The same for stock that the choice leaves aside.
 const ASIDE: Effort = Effort { states: 2, rounds: 2, ..Effort::EXACT };
 /// Pricing that comes within this part of a piece's cost is close enough.
@@ -57,6 +73,17 @@ const PROMISE: f64 = 0.01;
 /// The pool is pruned to this many columns a row when it has grown past twice that.
 const COLUMNS_A_ROW: usize = 12;
 
+/// What a cut is to say of a class of stock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wanted {
+    /// What it is worth.
+    Exactly,
+    /// The same, where it is worth more than it costs.
+    IfWorthwhile,
+    /// About as much.
+    Roughly,
+}
+
 /// The state of column generation for one target.
 pub struct Colgen {
     pub columns: Vec<Column>,
@@ -73,6 +100,8 @@ pub struct Colgen {
     pub converged: bool,
     /// A bound that is this near to the master's value is as good as it is, micro-units.
     pub near: i64,
+    /// Stages at the end that are left out.
+    pub spared: usize,
     pub caps: Vec<i64>,
     /// Pieces of stock, by class.
     left: Vec<f64>,
@@ -80,6 +109,8 @@ pub struct Colgen {
     pub most: Vec<u32>,
     /// What each class's engine remembers.
     pub memories: Vec<Memory>,
+    /// By class of stock: with how much care it is priced where that is left open.
+    levels: Vec<usize>,
     stage: usize,
     /// Price at the master's own prices, not at the mix.
     straight: bool,
@@ -100,10 +131,12 @@ impl Colgen {
             bound: 0,
             converged: false,
             near: 0,
+            spared: 0,
             caps,
             left: problem.stock.iter().map(|s| f64::from(s.count)).collect(),
             most: problem.most(),
             memories: vec![Memory::default(); problem.stock.len()],
+            levels: vec![2; problem.stock.len()],
             stage: 0,
             straight: false,
             dry: 0,
@@ -194,7 +227,7 @@ impl Colgen {
 
     /// Decides how the next round searches.
     fn advance(&mut self, improving: bool, promise: f64, risen: bool, value: f64) {
-        let last = self.stage + 1 == STAGES.len();
+        let last = self.stage + 1 + self.spared >= STAGES.len();
         let near = (MET * value).max(self.near as f64);
         if value.is_finite() && value - self.bound as f64 <= near && last {
             self.converged = true;
@@ -235,6 +268,32 @@ impl Colgen {
             .collect()
     }
 
+    /// The same with just these efforts, for the classes that have one.
+    fn priced_where(
+        &mut self,
+        ground: &Ground,
+        prices: &[i64],
+        effort: &(dyn Fn(usize) -> Option<Effort> + Sync),
+        stop: Stop,
+    ) -> Option<Vec<Option<Found>>> {
+        let most = &self.most;
+        let price = |scratch: &mut Scratch, (s, (engine, memory)): (usize, (&Engine, &mut Memory))| {
+            if stop() {
+                return None;
+            }
+            let slack = ground.problem.stock[s].cost;
+            let ask = |effort: Effort| Ask {
+                prices,
+                limits: most,
+                effort: Effort { slack: slack / effort.slack.max(1), ..effort },
+                stop,
+            };
+            Some(effort(s).map(|effort| engine.recalling(ask(effort), memory, scratch)))
+        };
+        let all = ground.engines.par_iter().zip(&mut self.memories).enumerate();
+        all.map_init(Scratch::default, price).collect()
+    }
+
     /// Prices every class at `prices`, within the demand; the layouts found join the pool. Stock that is not `chosen` is priced
     /// with less care. Returns the upper values and the work spent; `None` when told to stop.
     pub fn price(
@@ -247,6 +306,77 @@ impl Colgen {
     ) -> Option<(Vec<i64>, u64)> {
         let cutting = CUTTING[care.div_ceil(2).min(CUTTING.len() - 1)];
         let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { cutting } else { ASIDE }, false, stop)?;
+        Some(self.learn(ground, prices, found))
+    }
+
+    /// As [`Colgen::price`], with just as much care as each class of stock needs for the layouts found and what is proven of all
+    /// others to be no further apart, together, than `near`: those that are furthest are priced again, with more.
+    pub fn price_as(
+        &mut self,
+        ground: &Ground,
+        prices: &[i64],
+        wanted: &[Wanted],
+        near: i64,
+        stop: Stop,
+    ) -> Option<(Vec<i64>, u64)> {
+        let stock = &ground.problem.stock;
+        let mut again: Vec<bool> = vec![true; stock.len()];
+        let (mut uppers, mut values, mut works) =
+            (vec![i64::MAX; stock.len()], vec![0; stock.len()], vec![0; stock.len()]);
+        let (mut before, mut work) = (vec![i64::MAX; stock.len()], 0);
+        for _ in 0..AGAIN {
+            let levels = self.levels.clone();
+            let effort = |s: usize| {
+                let effort = LADDER[levels[s]];
+                match wanted[s] {
+                    _ if !again[s] => None,
+                    Wanted::Exactly => Some(effort),
+                    Wanted::IfWorthwhile => Some(Effort { enough: stock[s].cost, ..effort }),
+                    Wanted::Roughly => Some(Effort { enough: stock[s].cost, ..ASIDE }),
+                }
+            };
+            let found = self.priced_where(ground, prices, &effort, stop)?;
+            for (s, found) in found.into_iter().enumerate() {
+                let Some(found) = found else { continue };
+                uppers[s] = found.upper.min(uppers[s]);
+                values[s] = (found.worth + found.credit).max(values[s]);
+                works[s] = found.work;
+                work += found.work;
+                for column in ground.columns(s, found, &self.memories[s], prices) {
+                    self.offer(column);
+                }
+            }
+            let apart = |s: usize| {
+                let least = match wanted[s] {
+                    Wanted::Exactly => values[s],
+                    Wanted::IfWorthwhile => values[s].max(stock[s].cost),
+                    Wanted::Roughly => uppers[s],
+                };
+                (uppers[s] - least).max(0)
+            };
+            let all: i64 = (0..stock.len()).map(apart).sum();
+            for s in 0..stock.len() {
+                // More care is worth the more work the further apart it still is, and nothing where it did not help.
+                let worthwhile = apart(s).saturating_mul(A_NEAR) / near.max(1) >= works[s] as i64;
+                let helped = apart(s) < before[s] - before[s] / 8;
+                again[s] =
+                    all > near && apart(s) * FAR >= near && worthwhile && helped && self.levels[s] + 1 < LADDER.len();
+                if again[s] {
+                    self.levels[s] += 1;
+                } else if apart(s).saturating_mul(A_NEAR) / near.max(1) < works[s] as i64 / 8 && self.levels[s] > 0 {
+                    self.levels[s] -= 1;
+                }
+                before[s] = apart(s);
+            }
+            if !again.contains(&true) {
+                break;
+            }
+        }
+        Some((uppers, work))
+    }
+
+    /// Takes up the layouts that pricing found; upper values and work.
+    fn learn(&mut self, ground: &Ground, prices: &[i64], found: Vec<Found>) -> (Vec<i64>, u64) {
         let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
         let work = found.iter().map(|f| f.work).sum();
         for (stock, found) in found.into_iter().enumerate() {
@@ -254,7 +384,7 @@ impl Colgen {
                 self.offer(column);
             }
         }
-        Some((uppers, work))
+        (uppers, work)
     }
 
     /// Pieces of each class of stock that the last master took, parts of pieces too.

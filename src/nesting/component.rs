@@ -8,10 +8,11 @@ use rustc_hash::FxHashMap;
 
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
-use super::colgen::{Colgen, MOST_CARE};
+use super::colgen::{Colgen, MOST_CARE, Wanted};
 use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
+use super::fork::Forks;
 use super::master::Column;
 use super::pack::{Aim, Packing, Spend, Task, Tree, pack};
 use super::problem::{Limits, Problem, Stop};
@@ -27,6 +28,8 @@ const REBUILD_EVERY: usize = 4;
 /// into better answers.
 const FEW: usize = 14;
 const FEW_SHARE: u64 = 3;
+/// With more, one part in so many does, and choices are cut off with more and more care before they are packed.
+const MANY_SHARE: u64 = 2;
 /// Work on the answers from one choice of stock each time it comes back, about.
 const PACKING: u64 = 4_000;
 /// When a choice comes back so many times more, an answer is looked for in it.
@@ -37,12 +40,16 @@ const ENOUGH: i64 = 2;
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
 const CLOSE: i64 = 2500;
-/// With more, one part in so many does, and choices are cut off with more and more care before they are packed.
-const MANY_SHARE: u64 = 3;
 /// While prices are still looked for, and pricing is exact already, one part in so many of the work goes to plans from many.
 const EARLY: u64 = 3;
 /// The relaxation of many is left for choices of stock when its bound has but one part in so many to gain of what it is short of.
 const NEAR: i64 = 20;
+/// Choices of so many classes of stock are parted; with more, single choices say enough, and the master takes too long.
+const FORKED: usize = 100;
+/// Of many pieces of stock every so manieth cut is taken at one choice alone, the others for all choices of a leaf.
+const ALONE_EVERY: u32 = 2;
+/// Stages of its column generation that are left out: leaves of choices are priced with the care they need.
+const SPARED: usize = 2;
 /// The first cuts of each choice of many are taken at a point between it and the relaxation, at this share of the way.
 const CORED: usize = 1;
 const INWARD: f64 = 0.3;
@@ -62,6 +69,9 @@ pub struct Component {
     pub rounds_of_bound: usize,
     colgen: Colgen,
     choice: Choice,
+    /// Cuts on the choice of stock so far, about.
+    choices: u32,
+    forks: Forks,
     /// Pieces of each class of stock that the relaxation takes.
     core: Vec<f64>,
     /// How often each choice of stock was the cheapest.
@@ -91,6 +101,8 @@ impl Component {
         let bound = attainable(&problem, by_area(&problem, &target));
         Component {
             choice: Choice::new(&problem),
+            choices: 0,
+            forks: Forks::new(&problem),
             core: Vec::new(),
             recombination: Recombination::new(&problem, seed, Sought::Cheapness),
             engines,
@@ -179,6 +191,7 @@ impl Component {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         if !self.few() {
             self.colgen.near = self.apart() / NEAR;
+            self.colgen.spared = if self.problem.stock.len() <= FORKED { SPARED } else { 0 };
         }
         self.work += self.colgen.round(&ground, &self.asked, stop);
         self.bound = self.bound.max(self.colgen.bound);
@@ -244,6 +257,11 @@ impl Component {
                 self.cut(&prices, &all, &[], 0, stop);
             }
         }
+        self.choices += 1;
+        let forked = !self.few() && self.problem.stock.len() <= FORKED;
+        if forked && !self.choices.is_multiple_of(ALONE_EVERY) && self.fork(stop) {
+            return;
+        }
         let (bound, chosen) = self.choice.least();
         self.bound = self.bound.max(bound);
         let times = self.tried.entry(chosen.clone()).or_default();
@@ -285,6 +303,34 @@ impl Component {
         if self.trees.len() > TREES {
             self.trees.remove(0);
         }
+    }
+
+    /// One more cut, for the leaf of the least bound; false when nothing more comes of parting the choices of stock.
+    fn fork(&mut self, stop: Stop) -> bool {
+        let cutoff = self.best.cost - self.best.cost / CLOSE;
+        let known = self.colgen.known();
+        let ask = self.forks.next(&self.problem, &self.target, &known, &mut self.choice, cutoff, stop);
+        self.work += std::mem::take(&mut self.forks.work);
+        self.bound = self.bound.max(self.forks.bound().min(cutoff));
+        let Some(ask) = ask else { return false };
+        let mix = |known: Vec<i64>| ask.prices.iter().zip(known).map(|(&price, known)| (price + known) / 2).collect();
+        let prices = ask.known.map_or_else(|| ask.prices.clone(), mix);
+        let wanted: Vec<Wanted> = ask
+            .may
+            .iter()
+            .zip(&ask.used)
+            .map(|(&may, &used)| match (may, used) {
+                (false, _) => Wanted::Roughly,
+                (true, true) => Wanted::Exactly,
+                (true, false) => Wanted::IfWorthwhile,
+            })
+            .collect();
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        if let Some((uppers, work)) = self.colgen.price_as(&ground, &prices, &wanted, ask.near, stop) {
+            self.choice.add(&self.problem, &self.asked, &prices, &uppers);
+            self.work += work;
+        }
+        true
     }
 
     /// A search for an answer from just the stock that is `chosen`, by light efforts.

@@ -14,8 +14,9 @@
 
 use std::cmp::Reverse;
 
+use rand::rngs::Xoshiro256PlusPlus;
 use rand::seq::SliceRandom;
-use rand::{RngExt, SeedableRng};
+use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
@@ -30,12 +31,12 @@ use super::solution::{Solution, room};
 /// Chains a round that wander, that settle, and that renew; more than the cores of a shop's machine, so that all of them are
 /// used.
 const WANDERERS: usize = 4;
-const SETTLERS: usize = 4;
-const RENEWERS: usize = 2;
+const SETTLERS: usize = 2;
+const RENEWERS: usize = 6;
 /// Answers of more pieces of stock than this are not found by settling in the time a wanderer takes.
 const SETTLED: usize = 50;
 /// So many moves take about as long as a section start of a board.
-const MOVES_A_WORK: u64 = 1_000;
+const MOVES_A_WORK: u64 = 2_500;
 
 /// How a chain cools down. A lacking piece costs its price and a share on top.
 #[derive(Clone, Copy, Debug)]
@@ -62,10 +63,9 @@ const STAYING: f64 = 0.35;
 /// Moves between two steps of the temperature.
 const STEP: usize = 256;
 /// One move in so many takes a layout off its seat.
-const EMPTYING: usize = 16;
-/// Of the layouts of a class, ordered by reduced cost, a move draws the one at such a power of an even share: the first are
-/// drawn most.
-const PICKY: i32 = 4;
+const EMPTYING: u64 = 16;
+/// Values of a draw whether a dearer state is taken.
+const PATIENCES: usize = 4096;
 /// Prices of a chain are shaken by up to such a share either way.
 const SHAKE: f64 = 0.1;
 /// Heat, shares on top and shakes are those for answers of so many pieces of stock; for more of them they are less in proportion,
@@ -129,8 +129,12 @@ struct Round<'a> {
     seats: Vec<usize>,
     /// By class of stock: its layouts, the least reduced cost first.
     pool: Vec<Vec<&'a Column>>,
-    /// The same in the form that moves are quickest in.
-    bare: Vec<Vec<Bare>>,
+    /// The same in the form that moves are quickest in, all of them in a row; by class, where its layouts begin there and how many
+    /// there are.
+    bare: Bare,
+    places: Vec<(u32, u32)>,
+    /// What a state may get dearer at a heat of one, as often as annealing has it: `PATIENCES` values of -ln(u) for u spread evenly.
+    patience: Vec<f64>,
     /// What an average piece of stock of the best answer costs or is worth, micro-units.
     average: f64,
     /// How much of heat and shakes is due to an answer of as many pieces of stock as the best.
@@ -208,9 +212,14 @@ impl Recombination {
         };
         let average = whole.max(1) as f64 / placed_in_all;
         let pool: Vec<Vec<&Column>> = self.pool.iter().map(|pool| ordered(pool, prices)).collect();
-        let bare = pool.iter().map(|pool| pool.iter().copied().map(Bare::from).collect()).collect();
+        let (mut bare, mut places) = (Bare::default(), Vec::with_capacity(pool.len()));
+        for pool in &pool {
+            places.push((bare.nets.len() as u32, pool.len() as u32));
+            pool.iter().for_each(|&column| bare.push(Some(column)));
+        }
+        let patience = (0..PATIENCES).map(|at| -((at as f64 + 0.5) / PATIENCES as f64).ln()).collect();
         let prices = prices.iter().zip(&self.weights).map(|(&price, &weight)| (price as f64 * weight) as i64).collect();
-        let round = Round { ground, target, prices, seats, pool, bare, average, measure, stop };
+        let round = Round { ground, target, prices, seats, pool, bare, places, patience, average, measure, stop };
         let settles = self.sought == Sought::Cheapness && best.placed.len() <= SETTLED;
         let (settlers, renewers) = if settles { (SETTLERS, RENEWERS) } else { (0, 0) };
         let starts = self.states.iter().map(|state| Start::Wander(state));
@@ -363,6 +372,7 @@ impl Round<'_> {
         if steady || cast.lacking == 0 {
             (least, best) = (cast.cost(), Some(cast.taken.clone()));
         }
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(rng.random());
         for step in 1..=moves {
             if step.is_multiple_of(STEP) {
                 heat *= falling;
@@ -371,35 +381,37 @@ impl Round<'_> {
                     break;
                 }
             }
-            let seat = open[rng.random_range(0..open.len())];
-            let known = cast.layouts[self.seats[seat]].len();
+            // One draw makes a move: its upper half names the seat, its lower half what comes there.
+            let drawn = rng.next_u64();
+            let seat = open[below(drawn >> 32, open.len())];
             let old = cast.taken[seat];
-            let new = match old {
-                Some(_) if rng.random_range(0..EMPTYING) == 0 => None,
-                _ if known == 0 => continue,
-                _ => Some((rng.random::<f64>().powi(PICKY) * known as f64) as usize),
+            let known = cast.known(seat);
+            let new = if old != NOTHING && drawn & (EMPTYING - 1) == 0 {
+                NOTHING
+            } else {
+                // Of the layouts of a class, ordered by reduced cost, the first are drawn most: at the fourth power of an even share.
+                let share = f64::from(drawn as u32 / EMPTYING as u32) / f64::from(u32::MAX / EMPTYING as u32 + 1);
+                (share.powi(4) * known as f64) as u32
             };
-            if new == old {
+            if new == old || new != NOTHING && known == 0 {
                 continue;
             }
-            let change = cast.put(seat, new);
-            if change > 0.0 && rng.random::<f64>() >= (-change / heat).exp() {
-                cast.put(seat, old);
-                continue;
-            }
-            // Sums of floats drift by far less than a hundredth of the currency unit.
-            if (steady || cast.lacking == 0) && cast.cost() < least - 1.0 {
-                least = cast.cost();
-                best = Some(cast.taken.clone());
+            let least_likely = heat * self.patience[below(rng.next_u64() >> 32, PATIENCES)];
+            if cast.put(seat, new, least_likely) && (steady || cast.lacking == 0) {
+                // Sums of floats drift by far less than a hundredth of the currency unit.
+                if cast.cost() < least - 1.0 {
+                    least = cast.cost();
+                    best = Some(cast.taken.clone());
+                }
             }
         }
         for (seat, taken) in best.unwrap_or(cast.taken).into_iter().enumerate() {
             let pool = &self.pool[self.seats[seat]];
-            match taken {
-                None => state[seat] = None,
-                Some(at) if at < pool.len() => state[seat] = Some(pool[at].clone()),
+            match pool.get(taken as usize) {
+                Some(&column) => state[seat] = Some(column.clone()),
+                None if taken == NOTHING => state[seat] = None,
                 // What was on the seat at first is there still.
-                Some(_) => {}
+                None => {}
             }
         }
         moves as u64 / MOVES_A_WORK
@@ -528,48 +540,68 @@ fn at_least_none(left: &[i64]) -> Vec<u32> {
     left.iter().map(|&n| u32::try_from(n).unwrap_or(0)).collect()
 }
 
+/// No layout on a seat.
+const NOTHING: u32 = u32::MAX;
+
+/// One of `n` numbers, from an even draw of 32 bits.
+const fn below(drawn: u64, n: usize) -> usize {
+    ((drawn * n as u64) >> 32) as usize
+}
+
 /// A state while it is annealed.
 struct Cast<'a> {
-    seats: &'a [usize],
-    /// By class of stock: the layouts of the pool.
-    layouts: &'a [Vec<Bare>],
-    /// By seat: the layout there at first, which comes after those of the pool.
-    first: Vec<Option<Bare>>,
-    taken: Vec<Option<usize>>,
+    known: &'a Bare,
+    /// By seat: where the layouts of its class begin in `known`, and how many there are.
+    places: Vec<(u32, u32)>,
+    /// By seat: the layout there at first; its number comes after those of the class.
+    first: Bare,
+    /// By seat: the number of its layout.
+    taken: Vec<u32>,
     /// Pieces still wanted, by item; below zero where there are too many.
-    left: Vec<i64>,
+    left: Vec<i32>,
     /// What a piece is worth, and what one costs that is lacking.
     worth: Vec<f64>,
     prices: Vec<f64>,
     /// What the layouts cost together, and what is lacking.
     net: f64,
-    lacking: i64,
+    lacking: i32,
     for_lacking: f64,
 }
 
-/// What a layout yields, and its cost less credit.
+/// What layouts yield, and their costs less credit, close together.
+#[derive(Default)]
 struct Bare {
-    counts: Vec<(usize, i64)>,
-    net: f64,
+    pieces: Vec<(u32, i32)>,
+    /// By layout: where its pieces end.
+    ends: Vec<u32>,
+    nets: Vec<f64>,
 }
 
-impl From<&Column> for Bare {
-    fn from(column: &Column) -> Bare {
-        let counts = column.counts.iter().map(|&(item, n)| (item, i64::from(n))).collect();
-        Bare { counts, net: column.net as f64 }
+impl Bare {
+    fn push(&mut self, column: Option<&Column>) {
+        let pieces = column.into_iter().flat_map(|column| &column.counts);
+        self.pieces.extend(pieces.map(|&(item, n)| (item as u32, n as i32)));
+        self.ends.push(self.pieces.len() as u32);
+        self.nets.push(column.map_or(0.0, |column| column.net as f64));
+    }
+
+    fn pieces(&self, at: usize) -> &[(u32, i32)] {
+        let begin = at.checked_sub(1).map_or(0, |before| self.ends[before]);
+        &self.pieces[begin as usize..self.ends[at] as usize]
     }
 }
 
 impl<'a> Cast<'a> {
     fn new(round: &'a Round, state: &[Option<Column>], worth: &[i64], share: f64) -> Cast<'a> {
-        let layouts = &round.bare;
-        let taken = state.iter().zip(&round.seats);
-        let taken = taken.map(|(column, &class)| column.as_ref().map(|_| layouts[class].len())).collect();
-        let first = state.iter().map(|column| column.as_ref().map(Bare::from)).collect();
-        let left = left(round.target, state);
+        let places: Vec<(u32, u32)> = round.seats.iter().map(|&class| round.places[class]).collect();
+        let taken = state.iter().zip(&places);
+        let taken = taken.map(|(column, place)| if column.is_some() { place.1 } else { NOTHING }).collect();
+        let mut first = Bare::default();
+        state.iter().for_each(|column| first.push(column.as_ref()));
+        let left: Vec<i32> = left(round.target, state).iter().map(|&n| n as i32).collect();
         let mut cast = Cast {
-            seats: &round.seats,
-            layouts,
+            known: &round.bare,
+            places,
             first,
             taken,
             lacking: left.iter().map(|&n| n.max(0)).sum(),
@@ -587,42 +619,62 @@ impl<'a> Cast<'a> {
     fn harden(&mut self, share: f64) {
         self.prices.clear();
         self.prices.extend(self.worth.iter().map(|worth| worth * (1.0 + share)));
-        self.for_lacking = self.left.iter().zip(&self.prices).map(|(&n, price)| n.max(0) as f64 * price).sum();
+        self.for_lacking = self.left.iter().zip(&self.prices).map(|(&n, price)| f64::from(n.max(0)) * price).sum();
     }
 
     fn cost(&self) -> f64 {
         self.net + self.for_lacking
     }
 
-    /// Puts a layout on a seat, or none; returns by how much that changes what the state costs.
-    fn put(&mut self, seat: usize, new: Option<usize>) -> f64 {
-        let layouts = &self.layouts[self.seats[seat]];
-        let of = |at: usize| layouts.get(at).or(self.first[seat].as_ref());
-        let (mut net, mut lacking) = (0.0, 0.0);
-        if let Some(old) = self.taken[seat].and_then(of) {
-            net -= old.net;
-            for &(item, n) in &old.counts {
-                let left = &mut self.left[item];
-                let more = (*left + n).max(0) - (*left).max(0);
-                self.lacking += more;
-                lacking += more as f64 * self.prices[item];
-                *left += n;
-            }
+    /// Layouts known for a seat, but for the one there at first.
+    fn known(&self, seat: usize) -> usize {
+        self.places[seat].1 as usize
+    }
+
+    /// Pieces and net cost of a layout by its number on a seat.
+    fn layout(&self, seat: usize, number: u32) -> (&[(u32, i32)], f64) {
+        let (begin, count) = self.places[seat];
+        if number == NOTHING {
+            (&[], 0.0)
+        } else if number == count {
+            (self.first.pieces(seat), self.first.nets[seat])
+        } else {
+            let at = (begin + number) as usize;
+            (self.known.pieces(at), self.known.nets[at])
         }
-        if let Some(new) = new.and_then(of) {
-            net += new.net;
-            for &(item, n) in &new.counts {
-                let left = &mut self.left[item];
-                let less = (*left).max(0) - (*left - n).max(0);
-                self.lacking -= less;
-                lacking -= less as f64 * self.prices[item];
-                *left -= n;
-            }
+    }
+
+    /// Puts another layout on a seat, or none, if the state does not get dearer by more than `most`; says whether it did.
+    fn put(&mut self, seat: usize, new: u32, most: f64) -> bool {
+        let mut left = std::mem::take(&mut self.left);
+        let (old, old_net) = self.layout(seat, self.taken[seat]);
+        let (new_pieces, new_net) = self.layout(seat, new);
+        let (mut more, mut for_lacking) = (0, 0.0);
+        for &(item, n) in old {
+            let left = &mut left[item as usize];
+            let lacks = (*left + n).max(0) - (*left).max(0);
+            more += lacks;
+            for_lacking += f64::from(lacks) * self.prices[item as usize];
+            *left += n;
         }
-        self.taken[seat] = new;
-        self.net += net;
-        self.for_lacking += lacking;
-        net + lacking
+        for &(item, n) in new_pieces {
+            let left = left[item as usize];
+            let spared = left.max(0) - (left - n).max(0);
+            more -= spared;
+            for_lacking -= f64::from(spared) * self.prices[item as usize];
+        }
+        let net = new_net - old_net;
+        let done = net + for_lacking <= most;
+        let stays = if done { new_pieces } else { old };
+        stays.iter().for_each(|&(item, n)| left[item as usize] -= n);
+        self.left = left;
+        if done {
+            self.taken[seat] = new;
+            self.net += net;
+            self.for_lacking += for_lacking;
+            self.lacking += more;
+        }
+        done
     }
 }
 

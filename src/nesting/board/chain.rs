@@ -7,14 +7,19 @@
 //! its interval; the *lower* chain knows evaluated starts only and rounds up. The upper chain's best path says which
 //! start to evaluate, or where to part an interval, next. Both are valid whenever the search stops.
 //!
+//! Where all positions are on the grid but the longest lengths of sections are not, a section that does not follow an offcut
+//! starts and ends in whole cells, and is no longer than the whole cells of its longest length: what keeps its blanks apart is on
+//! the grid, so where they fit within the length they fit within its whole cells, and no piece or offcut gains by its start
+//! lying further left than that. After an offcut a part of a cell more is allowed for the bound, to be on the safe side.
+//!
 //! Values are scaled prices times 2^16 ([`UNIT`]), so that credit can be added finely enough.
 
 use super::credit::SoundArea;
 use super::grid::{Grid, ceil_div};
-use super::model::Side;
+use super::model::{ClassModel, Side};
 use super::section::{Evaluated, PricedModel, Scratch};
 use crate::nesting::layout::BoardLayout;
-use crate::nesting::problem::{BoardStock, Credit};
+use crate::nesting::problem::{BoardStock, Credit, Stop};
 
 /// One scaled unit of value.
 pub(super) const UNIT: i64 = 1 << 16;
@@ -42,6 +47,8 @@ pub(super) struct CreditCells {
     left: (usize, usize),
     /// Last cell of an offcut that reaches the right end, if any.
     right: Option<usize>,
+    /// Offcuts of a best layout end in whole cells.
+    exact: bool,
 }
 
 impl CreditCells {
@@ -72,6 +79,7 @@ impl CreditCells {
             between: (cells(least - slack), cells(least)),
             left: (cells(least - slack - board.end_trim), cells(least - board.end_trim)),
             right: (right >= 0).then(|| right.div_euclid(grid.step) as usize),
+            exact: grid.exact_offcuts,
         }
     }
 
@@ -88,6 +96,8 @@ struct Start {
     evaluated: Option<Evaluated>,
     /// By state: ends and bounds on the value of a section from this interval, both ascending.
     optimistic: Vec<Vec<(usize, i32)>>,
+    /// The same of a section that does not follow an offcut; empty when there is no difference.
+    direct: Vec<Vec<(usize, i32)>>,
     /// By state: ends and values of lawful sections from this cell, both ascending; only when evaluated.
     lawful: Vec<Vec<(usize, i32)>>,
 }
@@ -103,13 +113,14 @@ pub(super) struct Chained {
 }
 
 /// When to stop.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Until {
+#[derive(Clone, Copy)]
+pub(super) struct Until<'a> {
     pub evaluations: u32,
     /// Stop when the upper value is no more than this, in [`UNIT`]s.
     pub enough: i64,
     /// Stop when upper and lower differ by no more than this, in [`UNIT`]s.
     pub slack: i64,
+    pub stop: Stop<'a>,
 }
 
 /// The search over one board.
@@ -122,6 +133,8 @@ pub(super) struct Search<'a> {
     starts: Vec<Start>,
     splits: Vec<(usize, usize, usize)>,
     spacing: usize,
+    /// Some class has a longest length that is no whole number of cells, on a grid that is exact for the rest.
+    uneven: bool,
     /// No section can start at this cell or further right.
     too_late: usize,
 }
@@ -140,8 +153,10 @@ struct Chain {
     list: Vec<usize>,
     /// For each cell the list position from which sections may start.
     from: Vec<usize>,
-    /// A section starts exactly here, at the best here or further right, and the same after an offcut.
+    /// A section starts exactly here, without and with an offcut before; at the best here or further right, and the same after an
+    /// offcut.
     here: Vec<i64>,
+    here_after: Vec<i64>,
     best: Vec<i64>,
     after_offcut: Vec<i64>,
     root: i64,
@@ -179,10 +194,14 @@ impl<'a> Search<'a> {
         let clear = clear.evaluate(0, spacing, scratch);
         let too_late = model.last - shortest + 1;
         let cells = (0..too_late).step_by(spacing);
-        let starts = cells.map(|cell| Start { cell, evaluated: None, optimistic: vec![], lawful: vec![] }).collect();
+        let starts = cells
+            .map(|cell| Start { cell, evaluated: None, optimistic: vec![], direct: vec![], lawful: vec![] })
+            .collect();
         let all = (1u32 << priced.usage.items.len()) - 1;
         let splits = priced.usage.splits(all);
-        let mut search = Search { board, priced, clear, credit, starts, splits, spacing, too_late };
+        let exact = model.side == Side::Both && credit.is_none_or(|credit| credit.exact);
+        let uneven = exact && model.classes.iter().any(|class| class.wide.1 != class.sure.1);
+        let mut search = Search { board, priced, clear, credit, starts, splits, spacing, uneven, too_late };
         (0..search.starts.len()).for_each(|i| search.refresh(i));
         Some(search)
     }
@@ -199,7 +218,7 @@ impl<'a> Search<'a> {
             }
             let chain = self.chain(Which::Upper);
             upper = upper.min(chain.root.max(0));
-            let over = upper <= until.enough.max(SAME) || evaluations >= until.evaluations;
+            let over = upper <= until.enough.max(SAME) || evaluations >= until.evaluations || (until.stop)();
             let path = (!over).then(|| self.path(&chain));
             // Only a path over evaluated starts alone can be lawful, so that the lower chain need not be looked at before.
             let open = |step: &&Step| self.starts[step.start].evaluated.is_none();
@@ -241,6 +260,14 @@ impl<'a> Search<'a> {
     }
 
     fn refresh(&mut self, i: usize) {
+        self.starts[i].optimistic = self.optimistic_points(i, |class| class.wide.1);
+        if self.uneven {
+            self.starts[i].direct = self.optimistic_points(i, |class| class.sure.1);
+        }
+    }
+
+    /// Ends and bounds on the value of a section from interval `i`, no longer in cells than `longest` says.
+    fn optimistic_points(&self, i: usize, longest: fn(&ClassModel) -> usize) -> Vec<Vec<(usize, i32)>> {
         let cell = self.starts[i].cell;
         let spread = self.interval_end(i) - 1 - cell;
         let known = self.starts[..=i].iter().rev().find_map(|s| s.evaluated.as_ref().map(|e| (s.cell, e)));
@@ -252,7 +279,7 @@ impl<'a> Search<'a> {
             best.fill(0);
             for (k, class) in model.classes.iter().enumerate() {
                 let clear = &self.clear.classes[k];
-                let last = (class.wide.1 + spread).min(room).min((clear.first + clear.count).saturating_sub(1));
+                let last = (longest(class) + spread).min(room).min((clear.first + clear.count).saturating_sub(1));
                 if clear.count == 0 || last < clear.first {
                     continue;
                 }
@@ -278,7 +305,7 @@ impl<'a> Search<'a> {
             }
             points.push(rising(cell, &best));
         }
-        self.starts[i].optimistic = self.useful(&points);
+        self.useful(&points)
     }
 
     /// Ends and values of the lawful sections from an evaluated cell.
@@ -323,23 +350,27 @@ impl<'a> Search<'a> {
         };
         let size = (list.len() + 1) * states;
         let from = self.entries(&list, which, model.last);
-        let (here, best, after_offcut) = (vec![NEVER; size], vec![NEVER; size], vec![NEVER; size]);
-        let mut chain = Chain { which, list, from, here, best, after_offcut, root: NEVER };
+        let none = || vec![NEVER; size];
+        let (here, here_after, best, after_offcut) = (none(), none(), none(), none());
+        let mut chain = Chain { which, list, from, here, here_after, best, after_offcut, root: NEVER };
         for at in (0..chain.list.len()).rev() {
             let i = chain.list[at];
-            let points = chain.points(&self.starts[i]);
-            for &(part, rest, whole) in self.splits.iter().filter(|split| !points[split.0].is_empty()) {
-                let mut value = chain.here[at * states + whole];
-                for &(end, v) in &points[part] {
-                    value = value.max(i64::from(v) * UNIT + self.after(&chain, end, rest));
-                }
-                chain.here[at * states + whole] = value;
+            let now = at * states..(at + 1) * states;
+            let mut here = std::mem::take(&mut chain.here);
+            self.begin(&chain, chain.points(&self.starts[i], false), &mut here[now.clone()]);
+            chain.here = here;
+            let mut here = std::mem::take(&mut chain.here_after);
+            if !self.uneven || which == Which::Lower {
+                here[now.clone()].copy_from_slice(&chain.here[now]);
+            } else if self.credit.is_some() {
+                self.begin(&chain, chain.points(&self.starts[i], true), &mut here[now]);
             }
+            chain.here_after = here;
             for state in 0..states {
                 let (now, next) = (at * states + state, (at + 1) * states + state);
                 chain.best[now] = chain.here[now].max(chain.best[next]);
                 let credited =
-                    self.credit.map_or(NEVER, |credit| chain.here[now] + self.credit_before(credit, which, i));
+                    self.credit.map_or(NEVER, |credit| chain.here_after[now] + self.credit_before(credit, which, i));
                 chain.after_offcut[now] = credited.max(chain.after_offcut[next]);
             }
         }
@@ -348,6 +379,17 @@ impl<'a> Search<'a> {
             chain.root = chain.best[chain.from[0] * states + full].max(self.after_left_offcut(&chain, full));
         }
         chain
+    }
+
+    /// By state: the best from sections that start here and have these ends and values.
+    fn begin(&self, chain: &Chain, points: &[Vec<(usize, i32)>], here: &mut [i64]) {
+        for &(part, rest, whole) in self.splits.iter().filter(|split| !points[split.0].is_empty()) {
+            let mut value = here[whole];
+            for &(end, v) in &points[part] {
+                value = value.max(i64::from(v) * UNIT + self.after(chain, end, rest));
+            }
+            here[whole] = value;
+        }
     }
 
     /// For each cell, the position in a chain's list of the first start a section may take when the board is free from
@@ -422,8 +464,8 @@ impl<'a> Search<'a> {
                 at += 1;
             }
             let start = chain.list[at];
-            let here = chain.here[at * states + state];
-            let points = chain.points(&self.starts[start]);
+            let here = if offcut_before { &chain.here_after } else { &chain.here }[at * states + state];
+            let points = chain.points(&self.starts[start], offcut_before);
             let splits = self.splits.iter().filter(|s| s.2 == state);
             let mut choices = splits.flat_map(|s| points[s.0].iter().map(move |p| (s.0, s.1, p.0, p.1)));
             let (part, rest, end, value) = choices
@@ -454,7 +496,8 @@ impl<'a> Search<'a> {
     /// already, but for lengths off the grid.
     fn parted_at(&mut self, path: &Path) -> Option<usize> {
         let (start, cell) = path.steps.iter().find_map(|step| Some((step.start, self.rounded_from(step)?)))?;
-        self.starts.insert(start + 1, Start { cell, evaluated: None, optimistic: vec![], lawful: vec![] });
+        self.starts
+            .insert(start + 1, Start { cell, evaluated: None, optimistic: vec![], direct: vec![], lawful: vec![] });
         self.refresh(start);
         self.refresh(start + 1);
         Some(start + 1)
@@ -475,7 +518,7 @@ impl<'a> Search<'a> {
         let classes = self.priced.model.classes.iter().zip(&evaluated.classes);
         let longest = classes
             .filter(|(_, lengths)| lengths.at(step.state, length).is_some_and(|v| v >= step.value))
-            .map(|(class, _)| class.wide.1)
+            .map(|(class, _)| if self.uneven && !step.offcut_before { class.sure.1 } else { class.wide.1 })
             .max()?;
         let cell = step.free_from.max(step.end.saturating_sub(longest));
         (cell > first && cell <= last).then_some(cell)
@@ -514,8 +557,9 @@ impl<'a> Search<'a> {
 }
 
 impl Chain {
-    fn points<'s>(&self, start: &'s Start) -> &'s [Vec<(usize, i32)>] {
+    fn points<'s>(&self, start: &'s Start, after_offcut: bool) -> &'s [Vec<(usize, i32)>] {
         match self.which {
+            Which::Upper if !after_offcut && !start.direct.is_empty() => &start.direct,
             Which::Upper => &start.optimistic,
             Which::Lower => &start.lawful,
         }

@@ -38,7 +38,7 @@ use section::PricedModel;
 use usage::Usage;
 
 use super::layout::BoardLayout;
-use super::problem::{BoardStock, Credit, Kind, Stock, Stop};
+use super::problem::{BoardStock, Credit, Kind, Stock, Stop, never};
 
 /// Scaled values of whole boards stay below this, so that sums in `i32` cannot overflow.
 const MOST_VALUE: i128 = 1 << 30;
@@ -186,7 +186,7 @@ impl BoardEngine {
     ///
     /// `prices` are micro-units an item; a price below zero counts as zero, and what is worth nothing is not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch, effort: Effort) -> Priced {
-        self.solve(prices, &self.fits, &Usage::none(), scratch, effort)
+        self.solve(prices, &self.fits, &Usage::none(), scratch, effort, &never)
     }
 
     /// A quick bound on [`BoardEngine::best`]: strips as dense as the densest cutting of their width, no defects.
@@ -256,13 +256,21 @@ impl BoardEngine {
     }
 
     /// Best layout of cuttings that `may` be cut, within the limits of `usage`.
-    fn solve(&self, prices: &[i64], may: &[bool], usage: &Usage, scratch: &mut Scratch, effort: Effort) -> Priced {
+    fn solve(
+        &self,
+        prices: &[i64],
+        may: &[bool],
+        usage: &Usage,
+        scratch: &mut Scratch,
+        effort: Effort,
+        stop: Stop,
+    ) -> Priced {
         let worth = self.worth(prices, may);
         let scale = self.scale(&worth);
         let scaled: Vec<i32> = worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect();
-        let found = self.chained(&self.plan, &scaled, scale, usage, scratch, effort);
+        let found = self.chained(&self.plan, (&scaled, scale), usage, scratch, effort, stop);
         let bounding = self.bound.as_ref().filter(|_| effort.bounded);
-        let bounding = bounding.map(|sided| self.chained(sided, &scaled, scale, usage, scratch, effort));
+        let bounding = bounding.map(|sided| self.chained(sided, (&scaled, scale), usage, scratch, effort, stop));
         let mut evaluations = found.as_ref().map_or(0, |f| f.evaluations);
         let mut upper = found.as_ref().map_or(0, |f| f.upper);
         if let Some(bounding) = &bounding {
@@ -288,11 +296,11 @@ impl BoardEngine {
     fn chained(
         &self,
         sided: &Sided,
-        worth: &[i32],
-        scale: i64,
+        (worth, scale): (&[i32], i64),
         usage: &Usage,
         scratch: &mut Scratch,
         effort: Effort,
+        stop: Stop,
     ) -> Option<Chained> {
         let (board, model) = (&sided.board, &sided.model);
         let priced = PricedModel::new(board, model, worth, usage);
@@ -303,7 +311,8 @@ impl BoardEngine {
             .map(|credit| CreditCells::new(board, (credit, &self.sound), self.grid, model.last, model.side, scale));
         let units =
             |micro: i64| i64::try_from(i128::from(micro) * i128::from(UNIT) / i128::from(scale)).unwrap_or(i64::MAX);
-        let until = Until { evaluations: effort.starts, enough: units(effort.enough), slack: units(effort.slack) };
+        let until =
+            Until { evaluations: effort.starts, enough: units(effort.enough), slack: units(effort.slack), stop };
         Some(Search::new(board, &priced, &clear, credit.as_ref(), scratch)?.run(until, scratch))
     }
 

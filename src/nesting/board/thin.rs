@@ -7,8 +7,9 @@
 
 use crate::nesting::problem::{BoardStock, SectionClass, StripKind};
 
-/// Most classes of a board that are told apart; pricing takes as much longer as there are more.
-const MOST_CLASSES: usize = 16;
+/// Most classes of a board that are told apart; pricing takes as much longer as there are more, and with half of them twice, for the
+/// plan and for the bound.
+const MOST_CLASSES: usize = 32;
 
 /// A board with fewer classes for the plan, and one for the bound; `None` when it has few enough. The classes keep their
 /// numbers: those left out have no strips.

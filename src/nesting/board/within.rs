@@ -15,6 +15,8 @@ use crate::nesting::problem::never;
 /// A step after which the upper value fell makes the next one longer by this factor, any other shorter.
 const LONGER: f64 = 1.1;
 const SHORTER: f64 = 0.75;
+/// A relaxation's layout and upper value are that far apart by rounding alone, micro-units.
+const ROUNDED: i64 = 1000;
 /// Steps never get shorter than this share of Polyak's.
 const LEAST_PACE: f64 = 0.1;
 
@@ -56,11 +58,12 @@ impl BoardEngine {
         let mut evaluations = 0;
         for _ in 0..effort.rounds.max(1) {
             let usage = Usage::new(search.counted.clone());
-            let found = self.solve(&search.lowered, &search.may, &usage, scratch, effort);
+            let found = self.solve(&search.lowered, &search.may, &usage, scratch, effort, stop);
             evaluations += found.evaluations * usage.states as u32;
-            let done = search.take(&found);
+            let slack = effort.slack.max(ROUNDED);
+            let done = search.take(&found, slack);
             let proven = search.upper - search.best.value <= effort.slack || search.upper <= effort.enough;
-            if proven || done || stop() || !search.adapt(&found) {
+            if proven || done || stop() || !search.adapt(&found, slack) {
                 break;
             }
         }
@@ -189,8 +192,8 @@ impl<'a> Within<'a> {
         self.counted.iter().for_each(|&(item, _)| self.lowered[item] = self.prices[item]);
     }
 
-    /// Takes what a relaxation found; true when its layout keeps the limits.
-    fn take(&mut self, found: &Priced) -> bool {
+    /// Takes what a relaxation found; true when its layout keeps the limits and is a best one, but for `slack`.
+    fn take(&mut self, found: &Priced, slack: i64) -> bool {
         let given_back: i128 = (0..self.prices.len())
             .map(|i| i128::from(self.prices[i].max(0) - self.lowered[i].max(0)) * i128::from(self.limits[i]))
             .sum();
@@ -218,17 +221,25 @@ impl<'a> Within<'a> {
         }
         // Nothing that has lost price is left over: by complementary slackness the layout is a best one.
         let binding = |i: usize| self.lowered[i] >= self.prices[i] || found.counts[i] == self.limits[i];
-        lawful && (0..self.prices.len()).all(binding)
+        let best_of_relaxed = found.upper - found.value <= slack;
+        lawful && best_of_relaxed && (0..self.prices.len()).all(binding)
     }
 
     /// Counts one more item, or moves prices; false when nothing would change.
-    fn adapt(&mut self, found: &Priced) -> bool {
+    fn adapt(&mut self, found: &Priced, slack: i64) -> bool {
         let surplus = |i: usize| f64::from(found.counts[i]) - f64::from(self.limits[i]);
         let mut over: Vec<usize> = (0..self.prices.len()).filter(|&i| surplus(i) > 0.0).collect();
         over.sort_by(|&a, &b| {
             let worth = |i: usize| surplus(i) * self.prices[i] as f64;
             worth(b).total_cmp(&worth(a)).then(a.cmp(&b))
         });
+        if over.is_empty() && found.upper - found.value > slack {
+            // The layout keeps the limits, and yet more may be possible: what has lost most of its price is counted.
+            let lost = |i: usize| (self.prices[i] - self.lowered[i]).max(0).saturating_mul(i64::from(self.limits[i]));
+            over = (0..self.prices.len()).filter(|&i| lost(i) > 0).collect();
+            over.sort_by_key(|&i| (-lost(i), i));
+            over.truncate(1);
+        }
         if !over.iter().any(|&item| self.countable(item))
             && let Some(&item) = over.iter().find(|&&item| self.countable_beside(item, &[]))
         {

@@ -99,9 +99,13 @@ impl Choice {
 
     /// The bound, and the choice of stock by class at which it is reached, or comes nearest to it.
     pub fn least(&mut self) -> (i64, Vec<u32>) {
-        let none = vec![0; self.counts.len()];
-        let start = Node { bound: 0, low: none.clone(), high: self.counts.clone() };
-        let mut best = (self.value(&none), none);
+        self.least_between(&vec![0; self.counts.len()], &self.counts.clone())
+    }
+
+    /// The same of the choices of at least `low` and at most `high` pieces of each class.
+    pub fn least_between(&mut self, low: &[u32], high: &[u32]) -> (i64, Vec<u32>) {
+        let start = Node { bound: 0, low: low.to_vec(), high: high.to_vec() };
+        let mut best = (self.value(low), low.to_vec());
         if self.cuts.is_empty() {
             return (best.0.max(0), best.1);
         }
@@ -184,6 +188,16 @@ impl Choice {
         let profits = self.cuts.iter().map(|cut| cut.profit[class]);
         let (least, most) = profits.fold((i64::MAX, i64::MIN), |(a, b), p| (a.min(p), b.max(p)));
         most.saturating_sub(least)
+    }
+
+    /// The prices of the cut that by itself says most of all choices between `low` and `high`.
+    pub fn prices_between(&self, low: &[u32], high: &[u32]) -> Option<&[i64]> {
+        let least = |cut: &Cut| {
+            let bounds = low.iter().zip(high).zip(&cut.profit);
+            let taken = bounds.map(|((&low, &high), &p)| p.saturating_mul(i64::from(if p > 0 { high } else { low })));
+            taken.fold(cut.demanded, i64::saturating_sub)
+        };
+        self.cuts.iter().max_by_key(|cut| least(cut)).map(|cut| &cut.prices[..])
     }
 
     /// The prices of the cut that says most of a choice.

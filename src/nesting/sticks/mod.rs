@@ -15,7 +15,6 @@ mod greedy;
 mod knapsack;
 mod paths;
 mod relax;
-mod simplex;
 mod sums;
 #[cfg(test)]
 mod tests;

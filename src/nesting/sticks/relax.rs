@@ -14,10 +14,10 @@
 
 use rustc_hash::FxHashSet;
 
+use super::super::simplex::{Row, Simplex};
 use super::case::{Case, Pattern};
 use super::knapsack::Table;
 use super::paths::{Arc, Paths};
-use super::simplex::{Row, Simplex};
 use super::{Pool, Stop};
 
 /// Weight of the best prices when prices are smoothed.

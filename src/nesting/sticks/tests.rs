@@ -6,10 +6,10 @@ use proptest::prelude::*;
 
 use super::super::layout::Shape;
 use super::super::problem::{Credit, Item, Kind, Limits, Problem, Product, StickStock, Stock};
+use super::super::simplex::{Row, Simplex};
 use super::super::stick;
 use super::case::Case;
 use super::paths::{Arc, Paths, arcs};
-use super::simplex::{Row, Simplex};
 use super::*;
 
 fn problem(sticks: &[(i64, i64, u32)], trim: i64, kerf: i64, credit: Option<Credit>, pieces: &[(i64, u32)]) -> Problem {

@@ -1,8 +1,8 @@
-//! A small primal simplex for the master programme of sticks: cover the demand by patterns, at least cost.
+//! A small primal simplex for master programmes that are solved again and again: cover the demand by layouts, at least cost.
 //!
 //! Revised, with an explicit inverse of the basis (Dantzig's rule; demands shifted by tiny unequal amounts against
-//! stalling, Charnes 1952). A library's programme would do; none at hand keeps its basis while columns are added,
-//! and column generation solves a programme that differs by a column thousands of times. What it says guides
+//! stalling, Charnes 1952). A library's programme would do; none at hand keeps its basis while columns are added or costs
+//! change, and a search solves programmes that differ by so little thousands of times. What it says guides
 //! the search only: bounds are taken from its prices, rounded, in integers.
 
 /// Reduced costs above this do not enter; costs are scaled to about one.
@@ -18,13 +18,22 @@ const SHIFT: f64 = 1e-6;
 const TAKEN: f64 = 1e-4;
 
 /// A row: at least `count` where what is lacking may be bought at `escape`, else at most `count`.
-pub(super) struct Row {
+pub(in crate::nesting) struct Row {
     pub count: u32,
     pub escape: Option<f64>,
 }
 
+/// Where a programme stands: goes with the columns and costs it was taken at.
+pub(in crate::nesting) struct Basis {
+    basis: Vec<usize>,
+    inverse: Vec<f64>,
+    x: Vec<f64>,
+    duals: Vec<f64>,
+    pivots: usize,
+}
+
 /// The programme and its basis. The first columns are the rows' own: escape or slack, one a row, then surplus.
-pub(super) struct Simplex {
+pub(in crate::nesting) struct Simplex {
     rows: usize,
     /// Entries of column j: `entries[starts[j]..starts[j + 1]]`.
     starts: Vec<usize>,
@@ -39,6 +48,8 @@ pub(super) struct Simplex {
     pub duals: Vec<f64>,
     /// Since the inverse was last fresh.
     pivots: usize,
+    /// Since they were last asked for.
+    counted: u64,
     alpha: Vec<f64>,
 }
 
@@ -60,6 +71,7 @@ impl Simplex {
             rhs,
             duals: vec![0.0; n],
             pivots: 0,
+            counted: 0,
             alpha: vec![0.0; n],
         };
         for (row, of) in rows.iter().enumerate() {
@@ -82,6 +94,48 @@ impl Simplex {
         self.cost.push(cost);
         self.basic.push(false);
         self.cost.len() - 1
+    }
+
+    /// Changes what a column costs; the duals are those of before until [`Simplex::reprice`].
+    pub fn set_cost(&mut self, column: usize, cost: f64) {
+        self.cost[column] = cost;
+    }
+
+    /// Duals from the costs as they are.
+    pub fn reprice(&mut self) {
+        let n = self.rows;
+        self.duals.fill(0.0);
+        for (at, &j) in self.basis.iter().enumerate() {
+            let (cost, of) = (self.cost[j], &self.inverse[at * n..(at + 1) * n]);
+            self.duals.iter_mut().zip(of).for_each(|(dual, entry)| *dual += cost * entry);
+        }
+    }
+
+    /// Where it stands, to come back to.
+    pub fn stand(&self) -> Basis {
+        Basis {
+            basis: self.basis.clone(),
+            inverse: self.inverse.clone(),
+            x: self.x.clone(),
+            duals: self.duals.clone(),
+            pivots: self.pivots,
+        }
+    }
+
+    /// Back to where it stood, at the costs of then.
+    pub fn back_to(&mut self, stand: &Basis) {
+        self.basis.iter().for_each(|&j| self.basic[j] = false);
+        stand.basis.iter().for_each(|&j| self.basic[j] = true);
+        self.basis.clone_from(&stand.basis);
+        self.inverse.clone_from(&stand.inverse);
+        self.x.clone_from(&stand.x);
+        self.duals.clone_from(&stand.duals);
+        self.pivots = stand.pivots;
+    }
+
+    /// Pivots since this was last asked for.
+    pub fn take_count(&mut self) -> u64 {
+        std::mem::take(&mut self.counted)
     }
 
     /// Number of columns so far.
@@ -160,6 +214,7 @@ impl Simplex {
         self.basic[j] = true;
         self.basis[row] = j;
         self.pivots += 1;
+        self.counted += 1;
         self.pivots < REFRESH || self.refresh()
     }
 
@@ -204,9 +259,7 @@ impl Simplex {
             let of = &self.inverse[row * n..(row + 1) * n];
             self.x[row] = of.iter().zip(&self.rhs).map(|(a, b)| a * b).sum();
         }
-        for row in 0..n {
-            self.duals[row] = (0..n).map(|k| self.cost[self.basis[k]] * self.inverse[k * n + row]).sum();
-        }
+        self.reprice();
         true
     }
 
