@@ -80,6 +80,32 @@ fn strips(cuttings: &[Cutting], nested: bool) -> Vec<StripKind> {
     widths.iter().map(kind).collect()
 }
 
+/// The same with every length along the board twice as long, and the longest sections a little longer.
+fn doubled(stock: &Stock, longer: i64) -> Stock {
+    let board = board_of(stock);
+    let twice = |rect: &Rect| Rect { x0: 2 * rect.x0, x1: 2 * rect.x1, ..*rect };
+    let cutting =
+        |c: &Cutting| Cutting { length: 2 * c.length, net_dx: 2 * c.net_dx, net_length: 2 * c.net_length, ..c.clone() };
+    let class = |class: &SectionClass| SectionClass {
+        min_length: 2 * class.min_length,
+        max_length: 2 * class.max_length + longer,
+        end_margin: 2 * class.end_margin,
+        ..class.clone()
+    };
+    let board = BoardStock {
+        length: 2 * board.length,
+        end_trim: 2 * board.end_trim,
+        kerf_cross: 2 * board.kerf_cross,
+        cuttings: board.cuttings.iter().map(cutting).collect(),
+        blocked: board.blocked.iter().map(|list| list.iter().map(twice).collect()).collect(),
+        classes: board.classes.iter().map(class).collect(),
+        defects: board.defects.iter().map(twice).collect(),
+        ..board.clone()
+    };
+    let credit = stock.credit.as_ref().map(|credit| Credit { min_length: 2 * credit.min_length, ..credit.clone() });
+    Stock { credit, kind: Kind::Board(board), ..stock.clone() }
+}
+
 fn board_of(stock: &Stock) -> &BoardStock {
     let Kind::Board(board) = &stock.kind else { panic!("a board") };
     board
@@ -126,6 +152,25 @@ proptest! {
         prop_assert!(i128::from(found.value) <= best.div_euclid(denominator));
         prop_assert!(i128::from(found.upper) >= -(-best).div_euclid(denominator));
         prop_assert!(i128::from(engine.cheap_upper(&prices)) >= -(-best).div_euclid(denominator));
+    }
+
+    /// Every length but the longest of sections is even: on the grid of twos a section is no longer than the whole cells of its
+    /// longest length, unless it follows an offcut.
+    #[test]
+    fn longest_lengths_between_two_cells_are_those_of_the_cell_before(
+        stock in tiny(), prices in prop::collection::vec(1..400i64, 3), odd in any::<bool>(),
+    ) {
+        let stock = doubled(&stock, i64::from(odd));
+        let grid = Grid { step: 2, exact: true, exact_offcuts: true };
+        let engine = BoardEngine::on_grid(board_of(&stock), stock.credit.as_ref(), grid, BaseLimits::default());
+        let found = engine.best(&prices, &mut Scratch::default(), Effort::EXACT);
+        prop_assert_eq!(verify(&stock, &found.layout), Ok(()));
+        let (best, denominator) = Brute::new(&stock, &prices, vec![None; 3]).best();
+        prop_assert!(i128::from(found.value) <= best.div_euclid(denominator));
+        prop_assert!(i128::from(found.upper) >= -(-best).div_euclid(denominator), "{} below {}", found.upper, best);
+        if stock.credit.is_none() {
+            prop_assert_eq!((i128::from(found.value), i128::from(found.upper)), (best, best));
+        }
     }
 
     #[test]
