@@ -7,9 +7,10 @@
 
 use crate::nesting::problem::{BoardStock, SectionClass, StripKind};
 
-/// Most classes of a board that are told apart; pricing takes as much longer as there are more, and with half of them twice, for the
-/// plan and for the bound.
+/// Most classes of a board that are all told apart; pricing takes as much longer as there are more.
 const MOST_CLASSES: usize = 32;
+/// With more, about so many are kept for the plan and as many for the bound, which is no more work than the most.
+const KEPT: usize = 16;
 
 /// A board with fewer classes for the plan, and one for the bound; `None` when it has few enough. The classes keep their
 /// numbers: those left out have no strips.
@@ -17,7 +18,7 @@ pub(super) fn thinned(board: &BoardStock) -> Option<(BoardStock, BoardStock)> {
     if board.classes.len() <= MOST_CLASSES {
         return None;
     }
-    let size = board.classes.len().div_ceil(MOST_CLASSES);
+    let size = board.classes.len().div_ceil(KEPT);
     let (mut plan, mut bound) = (board.clone(), board.clone());
     let mut first = 0;
     for run in board.classes.chunk_by(follows) {
