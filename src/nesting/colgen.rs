@@ -40,22 +40,28 @@ const CUTTING: [Effort; 4] = [
 ];
 /// With more care than this nothing new comes of it.
 pub const MOST_CARE: usize = 2 * (CUTTING.len() - 1);
-/// The same where just as much care is taken as is needed. The slack is the part of a piece's cost.
-const LADDER: [Effort; 7] = [
-    Effort { states: 4, rounds: 2, slack: 100, starts: 40, ..Effort::EXACT },
-    Effort { states: 4, rounds: 2, slack: 100, ..Effort::EXACT },
-    Effort { states: 12, rounds: 3, slack: 100, ..Effort::EXACT },
-    Effort { states: 25, rounds: 4, slack: 200, ..Effort::EXACT },
-    Effort { states: 50, rounds: 6, slack: 500, ..Effort::EXACT },
-    Effort { states: 125, rounds: 8, slack: 500, ..Effort::EXACT },
-    Effort { states: 250, rounds: 12, slack: 500, ..Effort::EXACT },
+/// The same where just as much care is taken as is needed, with the part of a piece's cost that is close enough; and where the
+/// first pricing of all stands.
+const LADDER: [(Effort, i64); 7] = [
+    (Effort { states: 4, rounds: 2, starts: 40, ..Effort::EXACT }, 100),
+    (Effort { states: 4, rounds: 2, ..Effort::EXACT }, 100),
+    (Effort { states: 12, rounds: 3, ..Effort::EXACT }, 100),
+    (Effort { states: 25, rounds: 4, ..Effort::EXACT }, 200),
+    (Effort { states: 50, rounds: 6, ..Effort::EXACT }, 500),
+    (Effort { states: 125, rounds: 8, ..Effort::EXACT }, 500),
+    (Effort { states: 250, rounds: 12, ..Effort::EXACT }, 500),
 ];
+const FIRST: usize = 2;
 /// How often a class of stock is priced at the same prices, at most.
 const AGAIN: usize = 5;
 /// A class is priced again when it makes up one part in so many of how near is asked for.
 const FAR: i64 = 20;
 /// Work it may have taken where it makes up all of that, in proportion where less.
 const A_NEAR: i64 = 2000;
+/// More care helped when it brought one part in so many of what was apart; there is less of it next time when it took so many
+/// times the work that is worth it.
+const HELPED: i64 = 8;
+const TOO_DEAR: i64 = 8;
 /// The same for stock that the choice leaves aside.
 const ASIDE: Effort = Effort { states: 2, rounds: 2, ..Effort::EXACT };
 /// Pricing that comes within this part of a piece's cost is close enough.
@@ -136,7 +142,7 @@ impl Colgen {
             left: problem.stock.iter().map(|s| f64::from(s.count)).collect(),
             most: problem.most(),
             memories: vec![Memory::default(); problem.stock.len()],
-            levels: vec![2; problem.stock.len()],
+            levels: vec![FIRST; problem.stock.len()],
             stage: 0,
             straight: false,
             dry: 0,
@@ -182,10 +188,13 @@ impl Colgen {
             master.iter().zip(&self.prices).map(mix).collect()
         };
         let stage = STAGES[self.stage];
-        let Some(found) = self.priced(ground, &mixed, &|_| stage, true, stop) else { return 0 };
+        // No more is wanted of a piece of stock than that it does not earn its cost, which is all the same to the bound.
+        let cost = |s: usize| ground.problem.stock[s].cost;
+        let effort = |s: usize| Some(Effort { enough: cost(s), slack: cost(s) / SLACK, ..stage });
+        let Some(found) = self.priced(ground, &mixed, &effort, stop) else { return 0 };
         self.opening = false;
-        let work = found.iter().map(|f| f.work).sum();
-        let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
+        let work = found.iter().map(|(_, found)| found.work).sum();
+        let uppers: Vec<i64> = found.iter().map(|(_, found)| found.upper).collect();
         let bound = lagrangian(ground.problem, asked.worth(&mixed), &uppers);
         let risen = bound > self.bound + self.bound / RISE;
         if bound > self.bound || self.uppers.is_empty() {
@@ -205,13 +214,13 @@ impl Colgen {
     fn gather(
         &mut self,
         ground: &Ground,
-        found: Vec<Found>,
+        found: Vec<(usize, Found)>,
         prices: &[i64],
         master: &[i64],
         rents: &[i64],
     ) -> (usize, i64) {
         let (mut improving, mut promise) = (0, 0);
-        for (stock, found) in found.into_iter().enumerate() {
+        for (stock, found) in found {
             let mut most = 0;
             for column in ground.columns(stock, found, &self.memories[stock], prices) {
                 let gain = column.worth(master) - column.net - rents[stock];
@@ -243,55 +252,22 @@ impl Colgen {
         }
     }
 
-    /// The best layout of every class within the demand at `prices`, unless told to stop; `skimp`: no more is wanted of a piece of stock than
-    /// that it does not earn its cost, which is all the same to the bound.
+    /// The best layout within the demand at `prices` of every class that has an effort, by class, unless told to stop.
     fn priced(
-        &mut self,
-        ground: &Ground,
-        prices: &[i64],
-        effort: &(dyn Fn(usize) -> Effort + Sync),
-        skimp: bool,
-        stop: Stop,
-    ) -> Option<Vec<Found>> {
-        let most = &self.most;
-        ground
-            .engines
-            .par_iter()
-            .zip(&ground.problem.stock)
-            .zip(&mut self.memories)
-            .enumerate()
-            .map_init(Scratch::default, |scratch, (s, ((engine, stock), memory))| {
-                let enough = if skimp { stock.cost } else { 0 };
-                let effort = Effort { enough, slack: stock.cost / SLACK, ..effort(s) };
-                (!stop()).then(|| engine.recalling(Ask { prices, limits: most, effort, stop }, memory, scratch))
-            })
-            .collect()
-    }
-
-    /// The same with just these efforts, for the classes that have one.
-    fn priced_where(
         &mut self,
         ground: &Ground,
         prices: &[i64],
         effort: &(dyn Fn(usize) -> Option<Effort> + Sync),
         stop: Stop,
-    ) -> Option<Vec<Option<Found>>> {
+    ) -> Option<Vec<(usize, Found)>> {
         let most = &self.most;
         let price = |scratch: &mut Scratch, (s, (engine, memory)): (usize, (&Engine, &mut Memory))| {
-            if stop() {
-                return None;
-            }
-            let slack = ground.problem.stock[s].cost;
-            let ask = |effort: Effort| Ask {
-                prices,
-                limits: most,
-                effort: Effort { slack: slack / effort.slack.max(1), ..effort },
-                stop,
-            };
-            Some(effort(s).map(|effort| engine.recalling(ask(effort), memory, scratch)))
+            let ask = |effort| Ask { prices, limits: most, effort, stop };
+            (!stop()).then(|| effort(s).map(|effort| (s, engine.recalling(ask(effort), memory, scratch))))
         };
         let all = ground.engines.par_iter().zip(&mut self.memories).enumerate();
-        all.map_init(Scratch::default, price).collect()
+        let found: Option<Vec<_>> = all.map_init(Scratch::default, price).collect();
+        Some(found?.into_iter().flatten().collect())
     }
 
     /// Prices every class at `prices`, within the demand; the layouts found join the pool. Stock that is not `chosen` is priced
@@ -305,8 +281,11 @@ impl Colgen {
         stop: Stop,
     ) -> Option<(Vec<i64>, u64)> {
         let cutting = CUTTING[care.div_ceil(2).min(CUTTING.len() - 1)];
-        let found = self.priced(ground, prices, &|s| if chosen[s] > 0 { cutting } else { ASIDE }, false, stop)?;
-        Some(self.learn(ground, prices, found))
+        let slack = |s: usize| ground.problem.stock[s].cost / SLACK;
+        let effort = |s: usize| Effort { slack: slack(s), ..if chosen[s] > 0 { cutting } else { ASIDE } };
+        let found = self.priced(ground, prices, &|s| Some(effort(s)), stop)?;
+        let uppers = found.iter().map(|(_, found)| found.upper).collect();
+        Some((uppers, self.learn(ground, prices, found)))
     }
 
     /// As [`Colgen::price`], with just as much care as each class of stock needs for the layouts found and what is proven of all
@@ -327,25 +306,21 @@ impl Colgen {
         for _ in 0..AGAIN {
             let levels = self.levels.clone();
             let effort = |s: usize| {
-                let effort = LADDER[levels[s]];
-                match wanted[s] {
-                    _ if !again[s] => None,
-                    Wanted::Exactly => Some(effort),
-                    Wanted::IfWorthwhile => Some(Effort { enough: stock[s].cost, ..effort }),
-                    Wanted::Roughly => Some(Effort { enough: stock[s].cost, ..ASIDE }),
-                }
+                let (cost, (effort, part)) = (stock[s].cost, LADDER[levels[s]]);
+                let effort = match wanted[s] {
+                    Wanted::Exactly => Effort { slack: cost / part, ..effort },
+                    Wanted::IfWorthwhile => Effort { slack: cost / part, enough: cost, ..effort },
+                    Wanted::Roughly => Effort { slack: cost, enough: cost, ..ASIDE },
+                };
+                again[s].then_some(effort)
             };
-            let found = self.priced_where(ground, prices, &effort, stop)?;
-            for (s, found) in found.into_iter().enumerate() {
-                let Some(found) = found else { continue };
-                uppers[s] = found.upper.min(uppers[s]);
-                values[s] = (found.worth + found.credit).max(values[s]);
-                works[s] = found.work;
-                work += found.work;
-                for column in ground.columns(s, found, &self.memories[s], prices) {
-                    self.offer(column);
-                }
+            let found = self.priced(ground, prices, &effort, stop)?;
+            for (s, found) in &found {
+                uppers[*s] = found.upper.min(uppers[*s]);
+                values[*s] = (found.worth + found.credit).max(values[*s]);
+                works[*s] = found.work;
             }
+            work += self.learn(ground, prices, found);
             let apart = |s: usize| {
                 let least = match wanted[s] {
                     Wanted::Exactly => values[s],
@@ -357,16 +332,17 @@ impl Colgen {
             let all: i64 = (0..stock.len()).map(apart).sum();
             for s in 0..stock.len() {
                 // More care is worth the more work the further apart it still is, and nothing where it did not help.
-                let worthwhile = apart(s).saturating_mul(A_NEAR) / near.max(1) >= works[s] as i64;
-                let helped = apart(s) < before[s] - before[s] / 8;
-                again[s] =
-                    all > near && apart(s) * FAR >= near && worthwhile && helped && self.levels[s] + 1 < LADDER.len();
+                let (apart, taken) = (apart(s), works[s] as i64);
+                let worth = apart.saturating_mul(A_NEAR) / near.max(1);
+                let helped = apart < before[s] - before[s] / HELPED;
+                let higher = self.levels[s] + 1 < LADDER.len();
+                again[s] = all > near && apart * FAR >= near && worth >= taken && helped && higher;
                 if again[s] {
                     self.levels[s] += 1;
-                } else if apart(s).saturating_mul(A_NEAR) / near.max(1) < works[s] as i64 / 8 && self.levels[s] > 0 {
-                    self.levels[s] -= 1;
+                } else if worth < taken / TOO_DEAR {
+                    self.levels[s] = self.levels[s].saturating_sub(1);
                 }
-                before[s] = apart(s);
+                before[s] = apart;
             }
             if !again.contains(&true) {
                 break;
@@ -375,16 +351,15 @@ impl Colgen {
         Some((uppers, work))
     }
 
-    /// Takes up the layouts that pricing found; upper values and work.
-    fn learn(&mut self, ground: &Ground, prices: &[i64], found: Vec<Found>) -> (Vec<i64>, u64) {
-        let uppers: Vec<i64> = found.iter().map(|f| f.upper).collect();
-        let work = found.iter().map(|f| f.work).sum();
-        for (stock, found) in found.into_iter().enumerate() {
+    /// The layouts that pricing found join the pool; returns the work spent.
+    fn learn(&mut self, ground: &Ground, prices: &[i64], found: Vec<(usize, Found)>) -> u64 {
+        let work = found.iter().map(|(_, found)| found.work).sum();
+        for (stock, found) in found {
             for column in ground.columns(stock, found, &self.memories[stock], prices) {
                 self.offer(column);
             }
         }
-        (uppers, work)
+        work
     }
 
     /// Pieces of each class of stock that the last master took, parts of pieces too.

@@ -8,7 +8,7 @@ use rustc_hash::FxHashMap;
 
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
-use super::colgen::{Colgen, MOST_CARE, Wanted};
+use super::colgen::{Colgen, MOST_CARE};
 use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
@@ -44,9 +44,9 @@ const CLOSE: i64 = 2500;
 const EARLY: u64 = 3;
 /// The relaxation of many is left for choices of stock when its bound has but one part in so many to gain of what it is short of.
 const NEAR: i64 = 20;
-/// Choices of so many classes of stock are parted; with more, single choices say enough, and the master takes too long.
+/// Choices of so many classes of stock at the most are parted; of more, single choices say enough, and the master takes too long.
 const FORKED: usize = 100;
-/// Of many pieces of stock every so manieth cut is taken at one choice alone, the others for all choices of a leaf.
+/// Where choices are parted, one cut in so many is taken at one choice alone, the others for all choices of a leaf.
 const ALONE_EVERY: u32 = 2;
 /// Stages of its column generation that are left out: leaves of choices are priced with the care they need.
 const SPARED: usize = 2;
@@ -177,6 +177,11 @@ impl Component {
         self.best.placed.len() <= FEW
     }
 
+    /// So many pieces of stock that choices are parted, and not too many.
+    fn parted(&self) -> bool {
+        !self.few() && self.problem.stock.len() <= FORKED
+    }
+
     fn keep(&mut self, candidate: &Solution) -> bool {
         let better = candidate.complete(&self.problem, &self.target)
             && candidate.merit(&self.problem).beats(&self.best.merit(&self.problem));
@@ -191,7 +196,7 @@ impl Component {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         if !self.few() {
             self.colgen.near = self.apart() / NEAR;
-            self.colgen.spared = if self.problem.stock.len() <= FORKED { SPARED } else { 0 };
+            self.colgen.spared = if self.parted() { SPARED } else { 0 };
         }
         self.work += self.colgen.round(&ground, &self.asked, stop);
         self.bound = self.bound.max(self.colgen.bound);
@@ -243,7 +248,7 @@ impl Component {
         if self.few() {
             return prices;
         }
-        let known = self.choice.prices_at(chosen).unwrap_or(&prices);
+        let known = self.choice.prices_between(chosen, chosen).unwrap_or(&prices);
         prices.iter().zip(known).map(|(price, known)| known + (price - known) / 2).collect()
     }
 
@@ -258,8 +263,7 @@ impl Component {
             }
         }
         self.choices += 1;
-        let forked = !self.few() && self.problem.stock.len() <= FORKED;
-        if forked && !self.choices.is_multiple_of(ALONE_EVERY) && self.fork(stop) {
+        if self.parted() && !self.choices.is_multiple_of(ALONE_EVERY) && self.fork(stop) {
             return;
         }
         let (bound, chosen) = self.choice.least();
@@ -313,21 +317,9 @@ impl Component {
         self.work += std::mem::take(&mut self.forks.work);
         self.bound = self.bound.max(self.forks.bound().min(cutoff));
         let Some(ask) = ask else { return false };
-        let mix = |known: Vec<i64>| ask.prices.iter().zip(known).map(|(&price, known)| (price + known) / 2).collect();
-        let prices = ask.known.map_or_else(|| ask.prices.clone(), mix);
-        let wanted: Vec<Wanted> = ask
-            .may
-            .iter()
-            .zip(&ask.used)
-            .map(|(&may, &used)| match (may, used) {
-                (false, _) => Wanted::Roughly,
-                (true, true) => Wanted::Exactly,
-                (true, false) => Wanted::IfWorthwhile,
-            })
-            .collect();
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        if let Some((uppers, work)) = self.colgen.price_as(&ground, &prices, &wanted, ask.near, stop) {
-            self.choice.add(&self.problem, &self.asked, &prices, &uppers);
+        if let Some((uppers, work)) = self.colgen.price_as(&ground, &ask.prices, &ask.wanted, ask.near, stop) {
+            self.choice.add(&self.problem, &self.asked, &ask.prices, &uppers);
             self.work += work;
         }
         true

@@ -5,10 +5,11 @@
 //! that is not used gives nothing, says what a leaf may cost and at which prices to cut (`choice`): such a cut bounds all
 //! choices of the leaf at once, where one taken at a single choice says little of the next. A leaf whose cuts come near to
 //! what its master says is parted at the class of stock that raises both halves most (strong branching, Applegate, Bixby,
-//! Chvatal and Cook 1995; branching on aggregate variables before columns, Barnhart et al. 1998). The least leaf bounds every answer. Pricing is
-//! the caller's, the proof is `choice`'s; floats here only say where to look.
+//! Chvatal and Cook 1995; branching on aggregate variables before columns, Barnhart et al. 1998). The least leaf bounds every
+//! answer. Pricing is the caller's, the proof is `choice`'s; floats here only say where to look.
 
 use super::choice::Choice;
+use super::colgen::Wanted;
 use super::master::Column;
 use super::pack::Known;
 use super::problem::{Problem, Stop};
@@ -24,6 +25,11 @@ const TRIED: usize = 6;
 /// its own.
 const NEAR: i64 = 6;
 const MOST_CUTS: u32 = 4;
+/// A cut should come nearer to its value than that by so many times, or make up one part less in so many of what is apart.
+const CLOSER: i64 = 2;
+const A_STEP: i64 = 8;
+/// What a half rises at the least where two of them are compared, in costs of an average piece of stock.
+const LEAST_RISE: f64 = 1e-3;
 /// So many pivots of the master take about as long as a section start of a board.
 const PIVOTS_A_WORK: u64 = 2;
 
@@ -49,15 +55,12 @@ struct Leaf {
     stalled: bool,
 }
 
-/// Where a cut is wanted.
+/// A cut that is wanted.
 pub struct Ask {
-    /// Prices of the master.
+    /// The prices to take it at, by item, micro-units.
     pub prices: Vec<i64>,
-    /// Prices of the cut that says most so far, with which they may be mixed.
-    pub known: Option<Vec<i64>>,
-    /// By class: it may be used, and the master uses it or has to.
-    pub may: Vec<bool>,
-    pub used: Vec<bool>,
+    /// By class: what it is to say.
+    pub wanted: Vec<Wanted>,
     /// How near to its value the cut should come, micro-units.
     pub near: i64,
 }
@@ -75,8 +78,8 @@ impl Forks {
         self.leaves.iter().map(|leaf| leaf.bound).min().unwrap_or(i64::MAX).min(self.done)
     }
 
-    /// Parts leaves until a cut is wanted; `None` when nothing more comes of parting, or when told to stop. Choices that cannot cost less than `cutoff`
-    /// are left out.
+    /// Parts leaves until a cut is wanted; `None` when nothing more comes of parting, or when told to stop. Choices that cannot
+    /// cost less than `cutoff` are left out.
     pub fn next(
         &mut self,
         problem: &Problem,
@@ -88,46 +91,31 @@ impl Forks {
     ) -> Option<Ask> {
         while !stop() {
             let at = self.least(choice, cutoff)?;
-            let mut master = self.master.take().unwrap_or_else(|| Master::new(problem, target, known.caps));
-            master.take_up(known.columns);
-            let leaf = &self.leaves[at];
-            master.go_to(problem, &leaf.low, &leaf.high);
-            let (value, used) = (master.value(), master.used());
-            let near = value - leaf.bound <= (cutoff - leaf.bound) / NEAR;
-            if near || leaf.cuts >= MOST_CUTS {
-                let (low, high) = (leaf.low.clone(), leaf.high.clone());
-                let halves = master.halves(problem, &low, &high, &used);
-                let leaf = self.leaves.swap_remove(at);
-                match halves {
-                    None => self.done = self.done.min(leaf.bound),
-                    Some(halves) => self.leaves.extend(halves.map(|(low, high)| Leaf {
-                        low,
-                        high,
-                        bound: leaf.bound,
-                        cuts: 0,
-                        stalled: false,
-                    })),
-                }
-                self.count(&mut master);
-                self.master = Some(master);
-                continue;
-            }
-            let prices = master.prices();
-            let known = choice.prices_between(&leaf.low, &leaf.high).filter(|_| !leaf.stalled).map(<[i64]>::to_vec);
-            let may = leaf.high.iter().map(|&n| n > 0).collect();
-            let used = used.iter().zip(&leaf.low).map(|(&part, &low)| part > WHOLE || low > 0).collect();
             let leaf = &mut self.leaves[at];
-            leaf.cuts += 1;
-            let near = ((cutoff - leaf.bound) / NEAR / 2).max((value - leaf.bound) / 8);
-            self.count(&mut master);
-            self.master = Some(master);
-            return Some(Ask { prices, known, may, used, near });
+            let master = self.master.get_or_insert_with(|| Master::new(problem, target, known.caps));
+            master.take_up(known.columns);
+            master.go_to(problem, &leaf.low, &leaf.high);
+            let (apart, left) = (master.value() - leaf.bound, cutoff - leaf.bound);
+            let used = master.used();
+            if apart > left / NEAR && leaf.cuts < MOST_CUTS {
+                leaf.cuts += 1;
+                self.work += master.work();
+                let most = choice.prices_between(&leaf.low, &leaf.high).filter(|_| !leaf.stalled);
+                return Some(Ask {
+                    prices: mixed(master.prices(), most),
+                    wanted: leaf.wanted(&used),
+                    near: (left / NEAR / CLOSER).max(apart / A_STEP),
+                });
+            }
+            let halves = master.halves(problem, leaf, &used);
+            self.work += master.work();
+            let leaf = self.leaves.swap_remove(at);
+            match halves {
+                None => self.done = self.done.min(leaf.bound),
+                Some(halves) => self.leaves.extend(halves),
+            }
         }
         None
-    }
-
-    fn count(&mut self, master: &mut Master) {
-        self.work += master.simplex.take_count() / PIVOTS_A_WORK;
     }
 
     /// The leaf of the least bound, when the cuts by now are counted; leaves beyond the cutoff go.
@@ -147,6 +135,26 @@ impl Forks {
             }
             (leaf.bound, leaf.stalled) = (bound, false);
         }
+    }
+}
+
+impl Leaf {
+    /// What a cut is to say of each class of stock, where the master uses so much of it.
+    fn wanted(&self, used: &[f64]) -> Vec<Wanted> {
+        let of = |((&low, &high), &part): ((&u32, &u32), &f64)| match high {
+            0 => Wanted::Roughly,
+            _ if part > WHOLE || low > 0 => Wanted::Exactly,
+            _ => Wanted::IfWorthwhile,
+        };
+        self.low.iter().zip(&self.high).zip(used).map(of).collect()
+    }
+}
+
+/// Prices of the master half way to those of the cut that says most so far, if there is one to be mixed with.
+fn mixed(prices: Vec<i64>, most: Option<&[i64]>) -> Vec<i64> {
+    match most {
+        Some(most) => prices.iter().zip(most).map(|(price, most)| (price + most) / 2).collect(),
+        None => prices,
     }
 }
 
@@ -204,24 +212,26 @@ impl Master {
         self.paid = 0.0;
         for (class, stock) in problem.stock.iter().enumerate() {
             let cost = stock.cost as f64 / self.unit;
-            // A class of several pieces is never parted.
-            let paid = stock.count == 1 && low[class] == 1;
-            if paid {
-                self.paid += cost;
-            }
-            self.charge(
-                class,
-                if high[class] == 0 && stock.count > 0 {
-                    NEVER
-                } else if paid {
-                    -cost
-                } else {
-                    0.0
-                },
-            );
+            // Only classes of one piece are parted.
+            let (more, paid) = match (low[class], high[class]) {
+                (_, 0) => (NEVER, 0.0),
+                (0, _) => (0.0, 0.0),
+                _ => (-cost, cost),
+            };
+            self.paid += paid;
+            self.charge(class, more);
         }
+        self.optimise();
+    }
+
+    fn optimise(&mut self) {
         self.simplex.reprice();
         self.simplex.optimise();
+    }
+
+    /// Work since this was last asked for.
+    fn work(&mut self) -> u64 {
+        self.simplex.take_count() / PIVOTS_A_WORK
     }
 
     /// Lets the layouts of a class cost so much more than they do by themselves.
@@ -256,16 +266,11 @@ impl Master {
     }
 
     /// The halves of the leaf the master is at, parted where both come out dearest; `None` when no piece is used in part.
-    fn halves(
-        &mut self,
-        problem: &Problem,
-        low: &[u32],
-        high: &[u32],
-        used: &[f64],
-    ) -> Option<[(Vec<u32>, Vec<u32>); 2]> {
+    fn halves(&mut self, problem: &Problem, leaf: &Leaf, used: &[f64]) -> Option<[Leaf; 2]> {
         let apart = |class: usize| (used[class] - used[class].round()).abs();
-        let may =
-            |class: &usize| problem.stock[*class].count == 1 && low[*class] < high[*class] && apart(*class) > WHOLE;
+        let may = |&class: &usize| {
+            problem.stock[class].count == 1 && leaf.low[class] < leaf.high[class] && apart(class) > WHOLE
+        };
         let mut classes: Vec<usize> = (0..used.len()).filter(may).collect();
         classes.sort_by(|&a, &b| apart(b).total_cmp(&apart(a)).then(a.cmp(&b)));
         classes.truncate(TRIED);
@@ -273,25 +278,25 @@ impl Master {
         let mut best: Option<(f64, usize)> = None;
         for class in classes {
             let cost = problem.stock[class].cost as f64 / self.unit;
-            let rise = [(-cost, cost), (NEVER, 0.0)].map(|(more, paid)| {
+            let [with, without] = [(-cost, cost), (NEVER, 0.0)].map(|(more, paid)| {
                 self.charge(class, more);
-                self.simplex.reprice();
-                self.simplex.optimise();
+                self.optimise();
                 let rise = self.simplex.value() + paid - here;
                 self.charge(class, 0.0);
                 self.simplex.back_to(&stand);
-                rise
+                rise.max(LEAST_RISE)
             });
-            let score = rise[0].max(WHOLE) * rise[1].max(WHOLE);
-            if best.is_none_or(|(most, _)| score > most) {
-                best = Some((score, class));
+            if best.is_none_or(|(most, _)| with * without > most) {
+                best = Some((with * without, class));
             }
         }
         let (_, class) = best?;
-        let (mut without, mut with) = ((low.to_vec(), high.to_vec()), (low.to_vec(), high.to_vec()));
-        without.1[class] = 0;
-        with.0[class] = 1;
-        Some([with, without])
+        let half = |pieces: u32| {
+            let (mut low, mut high) = (leaf.low.clone(), leaf.high.clone());
+            (low[class], high[class]) = (pieces, pieces);
+            Leaf { low, high, bound: leaf.bound, cuts: 0, stalled: false }
+        };
+        Some([half(1), half(0)])
     }
 }
 
@@ -363,8 +368,7 @@ mod tests {
             let ask = forks.next(problem, &target, &known, &mut choice, cutoff, &never);
             met.push(forks.bound());
             let Some(ask) = ask else { break };
-            let known = ask.known.unwrap_or_else(|| ask.prices.clone());
-            prices = ask.prices.iter().zip(known).map(|(&price, known)| (price + known) / 2).collect();
+            prices = ask.prices;
         }
         met
     }

@@ -62,7 +62,7 @@ const RENEWING: Cooling = Cooling { moves: 8_000, ..SETTLING };
 const STAYING: f64 = 0.35;
 /// Moves between two steps of the temperature.
 const STEP: usize = 256;
-/// One move in so many takes a layout off its seat.
+/// One move in so many takes a layout off its seat; a power of two, so that a few bits of a draw say which.
 const EMPTYING: u64 = 16;
 /// Values of a draw whether a dearer state is taken.
 const PATIENCES: usize = 4096;
@@ -133,7 +133,7 @@ struct Round<'a> {
     /// there are.
     bare: Bare,
     places: Vec<(u32, u32)>,
-    /// What a state may get dearer at a heat of one, as often as annealing has it: `PATIENCES` values of -ln(u) for u spread evenly.
+    /// What a state may get dearer at a heat of one, as often as annealing has it: -ln(u) for u spread evenly.
     patience: Vec<f64>,
     /// What an average piece of stock of the best answer costs or is worth, micro-units.
     average: f64,
@@ -389,20 +389,19 @@ impl Round<'_> {
             let new = if old != NOTHING && drawn & (EMPTYING - 1) == 0 {
                 NOTHING
             } else {
-                // Of the layouts of a class, ordered by reduced cost, the first are drawn most: at the fourth power of an even share.
+                // Of a class, the layouts of least reduced cost are drawn most: at the fourth power of an even share.
                 let share = f64::from(drawn as u32 / EMPTYING as u32) / f64::from(u32::MAX / EMPTYING as u32 + 1);
                 (share.powi(4) * known as f64) as u32
             };
             if new == old || new != NOTHING && known == 0 {
                 continue;
             }
-            let least_likely = heat * self.patience[below(rng.next_u64() >> 32, PATIENCES)];
-            if cast.put(seat, new, least_likely) && (steady || cast.lacking == 0) {
-                // Sums of floats drift by far less than a hundredth of the currency unit.
-                if cast.cost() < least - 1.0 {
-                    least = cast.cost();
-                    best = Some(cast.taken.clone());
-                }
+            let patience = heat * self.patience[below(rng.next_u64() >> 32, PATIENCES)];
+            let moved = cast.put(seat, new, patience);
+            // Sums of floats drift by far less than a hundredth of the currency unit.
+            if moved && (steady || cast.lacking == 0) && cast.cost() < least - 1.0 {
+                least = cast.cost();
+                best = Some(cast.taken.clone());
             }
         }
         for (seat, taken) in best.unwrap_or(cast.taken).into_iter().enumerate() {

@@ -102,6 +102,13 @@ struct Start {
     lawful: Vec<Vec<(usize, i32)>>,
 }
 
+impl Start {
+    /// Nothing is known of it yet.
+    const fn new(cell: usize) -> Start {
+        Start { cell, evaluated: None, optimistic: Vec::new(), direct: Vec::new(), lawful: Vec::new() }
+    }
+}
+
 /// What the search found.
 #[derive(Debug)]
 pub(super) struct Chained {
@@ -194,9 +201,7 @@ impl<'a> Search<'a> {
         let clear = clear.evaluate(0, spacing, scratch);
         let too_late = model.last - shortest + 1;
         let cells = (0..too_late).step_by(spacing);
-        let starts = cells
-            .map(|cell| Start { cell, evaluated: None, optimistic: vec![], direct: vec![], lawful: vec![] })
-            .collect();
+        let starts = cells.map(Start::new).collect();
         let all = (1u32 << priced.usage.items.len()) - 1;
         let splits = priced.usage.splits(all);
         let exact = model.side == Side::Both && credit.is_none_or(|credit| credit.exact);
@@ -356,16 +361,11 @@ impl<'a> Search<'a> {
         for at in (0..chain.list.len()).rev() {
             let i = chain.list[at];
             let now = at * states..(at + 1) * states;
-            let mut here = std::mem::take(&mut chain.here);
-            self.begin(&chain, chain.points(&self.starts[i], false), &mut here[now.clone()]);
-            chain.here = here;
-            let mut here = std::mem::take(&mut chain.here_after);
-            if !self.uneven || which == Which::Lower {
-                here[now.clone()].copy_from_slice(&chain.here[now]);
-            } else if self.credit.is_some() {
-                self.begin(&chain, chain.points(&self.starts[i], true), &mut here[now]);
-            }
-            chain.here_after = here;
+            let of = |after_offcut| self.begun(&chain, chain.points(&self.starts[i], after_offcut));
+            let differs = self.uneven && self.credit.is_some() && which == Which::Upper;
+            let (here, other) = (of(false), differs.then(|| of(true)));
+            chain.here_after[now.clone()].copy_from_slice(other.as_ref().unwrap_or(&here));
+            chain.here[now].copy_from_slice(&here);
             for state in 0..states {
                 let (now, next) = (at * states + state, (at + 1) * states + state);
                 chain.best[now] = chain.here[now].max(chain.best[next]);
@@ -382,7 +382,8 @@ impl<'a> Search<'a> {
     }
 
     /// By state: the best from sections that start here and have these ends and values.
-    fn begin(&self, chain: &Chain, points: &[Vec<(usize, i32)>], here: &mut [i64]) {
+    fn begun(&self, chain: &Chain, points: &[Vec<(usize, i32)>]) -> Vec<i64> {
+        let mut here = vec![NEVER; points.len()];
         for &(part, rest, whole) in self.splits.iter().filter(|split| !points[split.0].is_empty()) {
             let mut value = here[whole];
             for &(end, v) in &points[part] {
@@ -390,6 +391,7 @@ impl<'a> Search<'a> {
             }
             here[whole] = value;
         }
+        here
     }
 
     /// For each cell, the position in a chain's list of the first start a section may take when the board is free from
@@ -496,8 +498,7 @@ impl<'a> Search<'a> {
     /// already, but for lengths off the grid.
     fn parted_at(&mut self, path: &Path) -> Option<usize> {
         let (start, cell) = path.steps.iter().find_map(|step| Some((step.start, self.rounded_from(step)?)))?;
-        self.starts
-            .insert(start + 1, Start { cell, evaluated: None, optimistic: vec![], direct: vec![], lawful: vec![] });
+        self.starts.insert(start + 1, Start::new(cell));
         self.refresh(start);
         self.refresh(start + 1);
         Some(start + 1)

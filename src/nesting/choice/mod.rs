@@ -43,9 +43,10 @@ struct Cut {
 }
 
 impl Cut {
-    /// What it says that an answer from this choice of stock costs at least.
-    fn value(&self, choice: &[u32]) -> i64 {
-        let taken = choice.iter().zip(&self.profit).map(|(&n, &p)| p.saturating_mul(i64::from(n)));
+    /// What it says that an answer from at least `low` and at most `high` pieces of each class costs at least.
+    fn value(&self, low: &[u32], high: &[u32]) -> i64 {
+        let bounds = low.iter().zip(high).zip(&self.profit);
+        let taken = bounds.map(|((&low, &high), &p)| p.saturating_mul(i64::from(if p > 0 { high } else { low })));
         taken.fold(self.demanded, i64::saturating_sub)
     }
 }
@@ -142,7 +143,7 @@ impl Choice {
         }
         let left = open.peek().map_or(i64::MAX, |Reverse(node)| node.bound);
         let bound = left.min(closed).min(best.0).max(0);
-        if let Some((_, greatest)) = self.greatest(&best.1) {
+        if let Some((_, greatest)) = self.greatest(&best.1, &best.1) {
             self.cuts[greatest].hits += 1;
         }
         (bound, best.1)
@@ -150,13 +151,13 @@ impl Choice {
 
     /// What the cuts, and what was packed, say that an answer from this choice of stock costs at least.
     fn value(&self, choice: &[u32]) -> i64 {
-        let cuts = self.greatest(choice).map_or(0, |(value, _)| value);
+        let cuts = self.greatest(choice, choice).map_or(0, |(value, _)| value);
         cuts.max(self.packed.get(choice).copied().unwrap_or(0))
     }
 
-    /// The most that a cut says of a choice, and which cut that is.
-    fn greatest(&self, choice: &[u32]) -> Option<(i64, usize)> {
-        self.cuts.iter().enumerate().map(|(at, cut)| (cut.value(choice), at)).max()
+    /// The most that a cut by itself says of all choices between `low` and `high`, and which cut that is.
+    fn greatest(&self, low: &[u32], high: &[u32]) -> Option<(i64, usize)> {
+        self.cuts.iter().enumerate().map(|(at, cut)| (cut.value(low, high), at)).max()
     }
 
     /// The least at a node of the cuts' mean by some weights, rounded down.
@@ -192,17 +193,7 @@ impl Choice {
 
     /// The prices of the cut that by itself says most of all choices between `low` and `high`.
     pub fn prices_between(&self, low: &[u32], high: &[u32]) -> Option<&[i64]> {
-        let least = |cut: &Cut| {
-            let bounds = low.iter().zip(high).zip(&cut.profit);
-            let taken = bounds.map(|((&low, &high), &p)| p.saturating_mul(i64::from(if p > 0 { high } else { low })));
-            taken.fold(cut.demanded, i64::saturating_sub)
-        };
-        self.cuts.iter().max_by_key(|cut| least(cut)).map(|cut| &cut.prices[..])
-    }
-
-    /// The prices of the cut that says most of a choice.
-    pub fn prices_at(&self, choice: &[u32]) -> Option<&[i64]> {
-        self.greatest(choice).map(|(_, greatest)| &self.cuts[greatest].prices[..])
+        self.greatest(low, high).map(|(_, greatest)| &self.cuts[greatest].prices[..])
     }
 }
 
