@@ -16,7 +16,7 @@ use super::sample;
 mod values;
 
 pub use values::{CsvUnits, FileKind, Format, LogLevel, OfferedGrade, Share, SheetFormat, ShowProgress};
-use values::{count, money, name, premium, quarters, seconds};
+use values::{money, name, premium, quarters, seconds, whole};
 
 /// Which boards to take, every cut in order, what is left and what it costs, with a proof of how close that is to the
 /// best possible.
@@ -91,16 +91,16 @@ pub struct SearchArgs {
     #[arg(long, value_name = "S", value_parser = seconds)]
     pub seconds: Option<f64>,
     /// Stop after so many units of work: the same plan on every machine
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0u64, None))]
     pub work: Option<u64>,
     /// Stop when the plan is proven to be within so much of the best: 0.01 or 1%
     #[arg(long, value_name = "G", default_value = "0")]
     pub gap: Share,
     /// Seed of every random choice
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = whole(0u64, None))]
     pub seed: u64,
     /// Threads to use; 0 is one a core. The plan does not depend on it
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0usize, None))]
     pub threads: usize,
     /// Report progress on standard error
     #[arg(long, value_enum, default_value_t = ShowProgress::Auto)]
@@ -119,7 +119,7 @@ pub struct FillArgs {
     #[arg(long = "stock", value_name = "ID")]
     pub id: String,
     /// Which of its equal pieces
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = whole(0u32, None))]
     pub copy: u32,
     /// Cut any number of a part, not at most what the job asks for
     #[arg(long)]
@@ -284,19 +284,19 @@ pub struct OrderArgs {
     #[arg(long, value_name = "P", default_value = "95%")]
     pub confidence: Share,
     /// Random deliveries to try
-    #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    #[arg(long, value_name = "N", default_value_t = 200, value_parser = whole(1u32, Some(100_000)))]
     pub lots: u32,
     /// Seed of every random choice
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = whole(0u64, None))]
     pub seed: u64,
     /// Threads to use; 0 is one a core. The figures do not depend on it
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0usize, None))]
     pub threads: usize,
     /// Freight of the whole order
     #[arg(long, value_name = "MONEY", default_value = "0", value_parser = money)]
     pub freight: Money,
     /// Board feet are sold in whole multiples of this
-    #[arg(long, value_name = "BF", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    #[arg(long, value_name = "BF", default_value_t = 1, value_parser = whole(1u32, Some(100_000)))]
     pub bundle: u32,
     /// Surfacing, a board foot
     #[arg(long, value_name = "MONEY", default_value = "0", value_parser = money)]
@@ -351,10 +351,10 @@ pub struct ServeArgs {
     #[arg(long = "allow-origin", value_name = "ORIGIN")]
     pub origins: Vec<String>,
     /// Plans made at one time; 0 is one for every two cores
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0usize, None))]
     pub solves: usize,
     /// Plans that may wait for their turn; beyond, clients are told to come again
-    #[arg(long, value_name = "N", default_value_t = serve::Limits::default().queue)]
+    #[arg(long, value_name = "N", default_value_t = serve::Limits::default().queue, value_parser = whole(0usize, None))]
     pub queue: usize,
     /// Longest search that may be asked for, seconds
     #[arg(long, value_name = "S", default_value_t = serve::Limits::default().seconds, value_parser = seconds)]
@@ -363,16 +363,16 @@ pub struct ServeArgs {
     #[arg(long, value_name = "S", default_value = "5", value_parser = seconds)]
     pub answer_within: f64,
     /// Largest body, bytes
-    #[arg(long, value_name = "N", default_value_t = serve::Limits::default().body)]
+    #[arg(long, value_name = "N", default_value_t = serve::Limits::default().body, value_parser = whole(0usize, None))]
     pub max_body: usize,
     /// Finished plans kept for each space
-    #[arg(long, value_name = "N", default_value_t = serve::Settings::default().keep.plans)]
+    #[arg(long, value_name = "N", default_value_t = serve::Settings::default().keep.plans, value_parser = whole(0u32, None))]
     pub keep: u32,
     /// Days a finished plan is kept
-    #[arg(long, value_name = "DAYS", default_value_t = 30, value_parser = clap::value_parser!(u32).range(1..=36_500))]
+    #[arg(long, value_name = "DAYS", default_value_t = 30, value_parser = whole(1u32, Some(36_500)))]
     pub keep_days: u32,
     /// Megabytes kept for each space: plans with their jobs and piles
-    #[arg(long, value_name = "MB", default_value_t = 1024, value_parser = clap::value_parser!(u32).range(1..))]
+    #[arg(long, value_name = "MB", default_value_t = 1024, value_parser = whole(1u32, None))]
     pub keep_megabytes: u32,
     /// How long running plans may go on at the end, seconds
     #[arg(long, value_name = "S", default_value = "10", value_parser = seconds)]
@@ -386,13 +386,13 @@ pub struct ServeArgs {
 #[derive(Debug, clap::Args)]
 pub struct SampleArgs {
     /// Seed: the same one gives the same files
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = whole(0u64, None))]
     pub seed: u64,
     /// Boards in the pile
-    #[arg(long, value_name = "B", default_value_t = 40, value_parser = count(sample::BOARDS))]
+    #[arg(long, value_name = "B", default_value_t = 40, value_parser = whole(*sample::BOARDS.start(), Some(*sample::BOARDS.end())))]
     pub boards: u32,
     /// Finished pieces in the job
-    #[arg(long, value_name = "P", default_value_t = 120, value_parser = count(sample::PIECES))]
+    #[arg(long, value_name = "P", default_value_t = 120, value_parser = whole(*sample::PIECES.start(), Some(*sample::PIECES.end())))]
     pub pieces: u32,
     /// Ask for panels and laminations in place of staves and thick legs
     #[arg(long)]

@@ -172,6 +172,8 @@ fn a_plan_that_was_tampered_with_is_unlawful_and_the_breach_is_named() {
 #[case::no_share("plan {bench}/job.json --pile {bench}/pile.json --gap 5", &["0.01 or 1%"])]
 #[case::no_time("plan {bench}/job.json --pile {bench}/pile.json --seconds 0", &["seconds"])]
 #[case::time_below_zero("plan {bench}/job.json --pile {bench}/pile.json --seconds -3", &["seconds", "-3", "30 or 2.5"])]
+#[case::a_number_in_words("plan {bench}/job.json --pile {bench}/pile.json --threads two", &["threads", "two", "0 or more"])]
+#[case::no_boards("sample --boards 0", &["boards", "1 to"])]
 #[case::over_the_pile("plan job.json --pile pile.json --out pile.json", &["pile.json", "overwrite"])]
 #[case::into_nowhere("plan {bench}/job.json --pile {bench}/pile.json --out no/plan.json --work 5", &["no/plan.json"])]
 #[case::no_plan("check {bench}/job.json {bench}/pile.json {bench}/job.json", &["job.json"])]

@@ -2,6 +2,7 @@
 //!
 //! No command and no option stands here.
 
+use std::fmt::Display;
 use std::str::FromStr;
 
 use clap::ValueEnum;
@@ -158,6 +159,16 @@ pub fn name(text: &str) -> Result<String, String> {
     if fits { Ok(text.to_owned()) } else { Err("write a name of up to 120 characters on one line".to_owned()) }
 }
 
-pub fn count(range: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {
-    clap::value_parser!(u32).range(i64::from(*range.start())..=i64::from(*range.end()))
+/// Whole numbers from `least` to `most`, or from `least` on, which the complaint names.
+pub fn whole<T>(least: T, most: Option<T>) -> impl Fn(&str) -> Result<T, String> + Clone
+where
+    T: FromStr + PartialOrd + Display + Clone,
+{
+    move |text| {
+        let serves = |number: &T| *number >= least && most.as_ref().is_none_or(|most| number <= most);
+        text.trim().parse().ok().filter(serves).ok_or_else(|| {
+            let beyond = most.as_ref().map_or_else(|| "or more".to_owned(), |most| format!("to {most}"));
+            format!("\"{text}\" is no whole number that serves here; write {least} {beyond}, in digits")
+        })
+    }
 }
