@@ -17,7 +17,10 @@ const SCHEMAS: &str = "#/components/schemas/";
 
 /// The schemas named so far.
 pub struct Schemas {
-    generator: SchemaGenerator,
+    /// Types of answers: a field that is always written is required.
+    given: SchemaGenerator,
+    /// Types of bodies: a field with a default may be left out.
+    taken: SchemaGenerator,
     files: Map<String, Value>,
     limits: Limits,
 }
@@ -29,8 +32,9 @@ impl Schemas {
             settings.definitions_path = "/components/schemas".into();
             settings.meta_schema = None;
         });
-        let generator = settings.for_serialize().into_generator();
-        let mut schemas = Schemas { generator, files: Map::new(), limits: limits.clone() };
+        let taken = settings.clone().for_deserialize().into_generator();
+        let given = settings.for_serialize().into_generator();
+        let mut schemas = Schemas { given, taken, files: Map::new(), limits: limits.clone() };
         let mut job = job::file::schema();
         job["properties"]["parts"]["maxItems"] = limits.parts.into();
         let mut pile = pile::file::schema();
@@ -63,7 +67,12 @@ impl Schemas {
 
     /// A reference to the schema of an answer.
     pub fn of<T: JsonSchema>(&mut self) -> Value {
-        self.generator.subschema_for::<T>().to_value()
+        self.given.subschema_for::<T>().to_value()
+    }
+
+    /// A reference to the schema of what a body holds; no type is both taken and given, their schemas share the names.
+    pub fn taken<T: JsonSchema>(&mut self) -> Value {
+        self.taken.subschema_for::<T>().to_value()
     }
 
     /// What the service takes.
@@ -73,7 +82,8 @@ impl Schemas {
 
     fn into_map(mut self) -> Map<String, Value> {
         let mut all = self.files;
-        all.extend(self.generator.take_definitions(true));
+        all.extend(self.given.take_definitions(true));
+        all.extend(self.taken.take_definitions(true));
         if let Some(search) = all.get_mut("Search") {
             search["properties"]["seconds"]["maximum"] = self.limits.seconds.into();
         }

@@ -48,6 +48,21 @@ fn answers_are_what_the_document_says() {
 }
 
 #[test]
+fn what_may_be_left_out_of_a_body_is_not_required_by_the_document() {
+    let service = Running::start("");
+    let document = get(service.address, "/openapi.json").is(200).json();
+    conforms(&document, "Search", &json!({}));
+    conforms(&document, "Asked", &json!({ "species": "cherry", "grades": [{ "grade": "FAS" }] }));
+    for (name, lacking) in [("Asked", json!({ "species": "cherry" })), ("AskedPremium", json!({}))] {
+        assert!(!validator(&document, name).is_valid(&lacking), "{name}");
+    }
+    let (job, pile) = (sample("bench/job.json"), sample("bench/pile.json"));
+    for limits in ["{ \"work\": 1 }", "{ \"seconds\": 0.2, \"gap\": 0.5 }"] {
+        service.plan(&job, &pile, limits);
+    }
+}
+
+#[test]
 fn the_examples_in_the_document_work() {
     let service = Running::start("");
     let document = get(service.address, "/openapi.json").is(200).json();

@@ -59,7 +59,7 @@ fn about(schemas: &mut Schemas) -> Operation {
         "type": "object",
         "properties": {
             "job": openapi::file("Job"), "past": openapi::file("Pile"), "shop": openapi::file("Shop"),
-            "order": schemas.of::<Asked>()
+            "order": schemas.taken::<Asked>()
         },
         "required": ["job", "order"],
         "additionalProperties": false

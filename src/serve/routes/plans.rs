@@ -202,7 +202,7 @@ fn about_ask(schemas: &mut Schemas) -> Operation {
         "type": "object",
         "properties": {
             "job": openapi::file("Job"), "pile": openapi::file("Pile"), "shop": openapi::file("Shop"),
-            "limits": schemas.of::<Search>()
+            "limits": schemas.taken::<Search>()
         },
         "required": ["job", "pile"],
         "additionalProperties": false

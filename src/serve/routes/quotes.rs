@@ -109,7 +109,7 @@ fn about(schemas: &mut Schemas) -> Operation {
                 "type": "array", "maxItems": MOST_INSTEAD, "items": { "type": "string", "pattern": "[^=]=[^=]" },
                 "description": "Other woods to plan and price beside it: `cherry=walnut`, `grade=FAS`, or several with commas between."
             },
-            "limits": schemas.of::<Search>()
+            "limits": schemas.taken::<Search>()
         },
         "required": ["job", "pile", "plan"],
         "additionalProperties": false
