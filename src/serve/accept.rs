@@ -83,7 +83,8 @@ impl Prefer {
     }
 }
 
-/// The key under which a request is to be done once only.
+/// The key under which a request is to be done once only; blanks within it count, those around it are no part of a header's value
+/// (RFC 9110, section 5.5).
 ///
 /// # Errors
 /// A problem when it is no visible text of up to 255 characters.

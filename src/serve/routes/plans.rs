@@ -223,7 +223,7 @@ fn about_ask(schemas: &mut Schemas) -> Operation {
             "Idempotency-Key",
             "header",
             "The same key with the same body gives the same plan, without a second search",
-            json!({ "type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$" }),
+            json!({ "type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[ -~]*[!-~][ -~]*$" }),
         )
         .reads(Media::Json, schema, example)
         .gives(200, "The plan", JSON, schemas.of::<PlanAnswer>())
