@@ -14,7 +14,7 @@ use super::dive::dive;
 use super::engine::{Engine, Scratch};
 use super::fork::Forks;
 use super::master::Column;
-use super::pack::{Aim, Packing, Spend, Task, Tree, pack};
+use super::pack::{Aim, Known, Packing, Spend, Task, Tree, can_be_listed, pack};
 use super::problem::{Limits, Problem, Stop};
 use super::recombine::{Recombination, Sought};
 use super::rounding::rounded;
@@ -27,7 +27,7 @@ const REBUILD_EVERY: usize = 4;
 /// An answer from this many pieces of stock or fewer may be proven by choosing stock: so many times as much work goes there as
 /// into better answers.
 const FEW: usize = 14;
-const FEW_SHARE: u64 = 3;
+const FEW_SHARE: u64 = 8;
 /// With more, one part in so many does, and choices are cut off with more and more care before they are packed.
 const MANY_SHARE: u64 = 2;
 /// Work on the answers from one choice of stock each time it comes back, about.
@@ -36,6 +36,10 @@ const PACKING: u64 = 4_000;
 const ANSWERS_EVERY: u32 = 3;
 /// A choice whose bound has come by one part in so many from the least one's to the best answer's cost is left for others.
 const ENOUGH: i64 = 2;
+/// What a choice of few boards may hold is listed as far as one part in so many of the gap lies above the least choice's bound, or of the
+/// cost when that is more.
+const SOUGHT: i64 = 3;
+const SOUGHT_OF_COST: i64 = 100;
 /// Searches of choices kept, to be taken further when the choice comes back.
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
@@ -76,6 +80,8 @@ pub struct Component {
     core: Vec<f64>,
     /// How often each choice of stock was the cheapest.
     tried: FxHashMap<Vec<u32>, u32>,
+    /// Choices of which all was listed that their stock may hold, less those of which there was too much.
+    listed: i32,
     /// The searches of choices that came back, the latest last.
     trees: Vec<(Vec<u32>, Tree)>,
     recombination: Recombination,
@@ -114,6 +120,7 @@ impl Component {
             rounds_of_bound: 0,
             colgen,
             tried: FxHashMap::default(),
+            listed: 0,
             trees: Vec::new(),
             on_choice: 0,
             on_plans: 0,
@@ -175,6 +182,11 @@ impl Component {
     /// So few pieces of stock that choices of them can be proven and dives are short.
     fn few(&self) -> bool {
         self.best.placed.len() <= FEW
+    }
+
+    /// The answers of a choice come from lists, which find the cheapest; else they are to be looked for.
+    fn listable(&self) -> bool {
+        self.few() && self.listed >= 0 && self.problem.stock.iter().all(can_be_listed)
     }
 
     /// So many pieces of stock that choices are parted, and not too many.
@@ -275,12 +287,12 @@ impl Component {
         if nth <= cored + 1 + careful {
             let prices = self.prices_at(&chosen, nth <= cored);
             self.cut(&prices, &chosen, &[], nth.saturating_sub(cored + 1), stop);
-            if self.few() {
+            if self.few() && !self.listable() {
                 self.dive(&chosen, stop);
             }
             return;
         }
-        if times % ANSWERS_EVERY == 1 {
+        if times % ANSWERS_EVERY == 1 && !self.listable() {
             self.pack_an_answer(&chosen, stop);
         }
         let ground = Ground { problem: &self.problem, engines: &self.engines };
@@ -288,14 +300,21 @@ impl Component {
             Some(at) => self.trees.remove(at).1,
             None => {
                 let task = Task { target: &self.target, stock: &chosen, aim: Aim::Bound(bound) };
-                Tree::new(&ground, &task, &self.colgen.known())
+                let known = self.colgen.known();
+                // Those of the cut that says most of the choice are good ones to begin with.
+                let prices = self.choice.prices_between(&chosen, &chosen).unwrap_or(known.prices);
+                Tree::new(&ground, &task, &Known { prices, ..known })
             }
         };
         let cutoff = self.best.cost - self.best.cost / CLOSE;
         let until = (!times.is_multiple_of(3)).then_some(bound + (cutoff - bound) / ENOUGH);
-        let spend = Spend { cutoff, until, budget: PACKING };
+        let sought = bound + ((cutoff - bound) / SOUGHT).max(cutoff / SOUGHT_OF_COST);
+        let spend = Spend { cutoff, until, sought, budget: PACKING };
         let mut packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
         self.learn(&mut packing);
+        if let Some(listed) = packing.listed {
+            self.listed = (self.listed + if listed { 1 } else { -1 }).min(TREES as i32);
+        }
         self.choice.add_packed(chosen.clone(), packing.bound);
         if packing.work == 0 {
             // All is known of what is the cheapest choice: the bound stays, plans may get better.
@@ -329,7 +348,7 @@ impl Component {
     fn pack_an_answer(&mut self, chosen: &[u32], stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
         let task = Task { target: &self.target, stock: chosen, aim: Aim::Answer };
-        let spend = Spend { cutoff: self.best.cost, until: None, budget: PACKING };
+        let spend = Spend { cutoff: self.best.cost, until: None, sought: 0, budget: PACKING };
         let mut packing = pack(&ground, &task, &self.colgen.known(), spend, stop);
         self.learn(&mut packing);
     }

@@ -122,7 +122,7 @@ fn finished(
         stock[s] = left[s].min((share[s].ceil() as u32).max(1));
     }
     let task = Task { target: wanted, stock: &stock, aim: Aim::Answer };
-    let packing = pack(ground, &task, known, Spend { cutoff, until: None, budget: FINISHING }, stop);
+    let packing = pack(ground, &task, known, Spend { cutoff, until: None, sought: 0, budget: FINISHING }, stop);
     (packing.answer, packing.work)
 }
 

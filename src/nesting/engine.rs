@@ -3,7 +3,7 @@
 //! A thin dispatch over the engines of boards, sheets and sticks, so that the search above them never asks what kind a
 //! piece is. No geometry lives here.
 
-use super::board::{Ask, BoardEngine, Effort, Memory as BoardMemory, Scratch as BoardScratch};
+use super::board::{Ask, BoardEngine, Effort, Holding, Memory as BoardMemory, Scratch as BoardScratch, Wanted};
 use super::layout::{BoardLayout, Shape};
 use super::problem::{Credit, Kind, SheetStock, Stock, Together, never};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
@@ -126,6 +126,26 @@ impl Engine {
             let (mut other, again) = (BoardMemory::default(), !std::mem::take(&mut first));
             self.own.best_within(Ask { prices, limits, ..ask }, if again { &mut other } else { own }, scratch)
         })
+    }
+
+    /// All sets of pieces that a layout worth enough may hold, and the work; `None` when they take too many, and of
+    /// stock that is no board.
+    pub fn holdings(&self, ask: Ask, wanted: Wanted, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
+        match self.wider.as_ref().unwrap_or(&self.own) {
+            Cutter::Board(engine, _) => engine.holdings(ask, wanted, &mut scratch.board),
+            Cutter::Sheet(..) | Cutter::Stick(_) => None,
+        }
+    }
+
+    /// Prices by item at which [`Engine::holdings`] bounds its labels; those of stock that is no board are as they were. With them the work.
+    pub fn lowered(&self, ask: Ask, memory: &Memory, scratch: &mut Scratch) -> (Vec<i64>, u64) {
+        match self.wider.as_ref().unwrap_or(&self.own) {
+            Cutter::Board(engine, _) => {
+                let memory = if self.wider.is_some() { &memory.wider } else { &memory.own };
+                engine.lowered(ask, memory, &mut scratch.board)
+            }
+            Cutter::Sheet(..) | Cutter::Stick(_) => (ask.prices.to_vec(), 0),
+        }
     }
 
     /// The layouts that the last call with this memory met beside the one it returned.

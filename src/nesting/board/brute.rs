@@ -26,6 +26,18 @@ impl<'a> Brute<'a> {
 
     /// The best value times the denominator, and the denominator.
     pub fn best(&self) -> (i128, i128) {
+        let most = self.tails().iter().flatten().copied().max().unwrap_or(0).max(0);
+        (most, self.denominator)
+    }
+
+    /// What can be cut of the limited items, with the best value of a layout that yields just that, times the denominator.
+    pub fn all(&self) -> Vec<(Vec<u32>, i128)> {
+        let tails = self.tails();
+        tails.iter().enumerate().filter_map(|(state, value)| Some((self.digits(state), (*value)?))).collect()
+    }
+
+    /// By state: the best value of a layout with a section.
+    fn tails(&self) -> Table {
         let length = self.board.length;
         let kerf = self.board.kerf_cross;
         let sections = self.sections();
@@ -55,7 +67,7 @@ impl<'a> Brute<'a> {
             with[p] = best;
             bare[p] = plain;
         }
-        (with[0].iter().flatten().copied().max().unwrap_or(0).max(0), self.denominator)
+        with.swap_remove(0)
     }
 
     fn states(&self) -> usize {

@@ -14,6 +14,8 @@
 //!
 //! Values are scaled prices times 2^16 ([`UNIT`]), so that credit can be added finely enough.
 
+mod holding;
+
 use super::credit::SoundArea;
 use super::grid::{Grid, ceil_div};
 use super::model::{ClassModel, Side};
@@ -24,7 +26,7 @@ use crate::nesting::problem::{BoardStock, Credit, Stop};
 /// One scaled unit of value.
 pub(super) const UNIT: i64 = 1 << 16;
 /// Less than any value.
-const NEVER: i64 = i64::MIN / 4;
+pub(super) const NEVER: i64 = i64::MIN / 4;
 /// Cells between the first starts, where the shortest section allows.
 const SPACING: usize = 64;
 /// Cells past a class's longest section that are evaluated for the sake of starts further right.

@@ -13,6 +13,7 @@ mod chain;
 mod credit;
 mod family;
 mod grid;
+mod holding;
 mod model;
 mod section;
 mod thin;
@@ -26,6 +27,7 @@ mod brute;
 mod tests;
 
 pub use credit::credit_of;
+pub use holding::{Fields, Holding, LABELS_A_START, Wanted};
 pub use section::Scratch;
 pub use verify::verify;
 pub use within::Memory;

@@ -5,6 +5,8 @@
 //! taken for all x together. Both carry the states of [`Usage`]. Values are scaled prices in `i32`; [`Priced::new`] picks
 //! the scale so that no layout's value reaches 2^30.
 
+pub(super) mod holding;
+
 use rustc_hash::FxHashMap;
 
 use super::model::{ClassModel, Model, Row};
@@ -172,11 +174,31 @@ impl Steps {
 impl<'a> PricedModel<'a> {
     /// `worth[cutting]` is the scaled value of one blank; what is worth nothing is never cut.
     pub fn new(board: &BoardStock, model: &'a Model, worth: &[i32], usage: &'a Usage) -> PricedModel<'a> {
+        PricedModel::of(board, model, (worth, usage), &|row| worthwhile(board, model, row, worth, usage))
+    }
+
+    /// As [`PricedModel::new`], with all that is worth anything, also where something else is worth more.
+    pub fn complete(board: &BoardStock, model: &'a Model, worth: &[i32], usage: &'a Usage) -> PricedModel<'a> {
+        PricedModel::of(board, model, (worth, usage), &|row| {
+            let of = |part: &super::model::RowPart| {
+                let able = model.families.widest_first(part.run).filter(|&c| worth[c] > 0);
+                able.map(|c| (c, part.pattern)).collect::<Vec<_>>()
+            };
+            row.parts.iter().flat_map(of).collect()
+        })
+    }
+
+    fn of(
+        board: &BoardStock,
+        model: &'a Model,
+        (worth, usage): (&[i32], &'a Usage),
+        kept: &dyn Fn(&Row) -> Vec<(usize, usize)>,
+    ) -> PricedModel<'a> {
         let mut rows: Vec<ActiveRow> = Vec::new();
         let mut interned: FxHashMap<Vec<(usize, usize)>, usize> = FxHashMap::default();
         let mut active_of: Vec<Option<usize>> = Vec::with_capacity(model.rows.len());
         for row in &model.rows {
-            let kept = worthwhile(board, model, row, worth, usage);
+            let kept = kept(row);
             if kept.is_empty() {
                 active_of.push(None);
                 continue;

@@ -173,6 +173,46 @@ proptest! {
         }
     }
 
+    /// Whatever a lawful layout worth enough holds is listed, with no less credit; on and off the grid, at full and at lowered prices.
+    #[test]
+    fn all_sets_of_pieces_worth_enough_are_listed(
+        stock in tiny(), prices in prop::collection::vec(32..400i64, 3), limits in prop::collection::vec(0..4u32, 3),
+        step in 1..4i64, open in 0..300i64, lower in any::<bool>(),
+    ) {
+        let board = board_of(&stock);
+        let engine = if step == 1 {
+            BoardEngine::new(&stock).expect("a board")
+        } else {
+            let shortest = board.cuttings.iter().map(|c| c.length + board.kerf_cross).min().unwrap_or(1);
+            let grid = Grid { step: step.min(shortest), exact: false, exact_offcuts: false };
+            BoardEngine::on_grid(board, stock.credit.as_ref(), grid, BaseLimits { most: 2, lattice: 3 })
+        };
+        let mut scratch = Scratch::default();
+        let ask = Ask { prices: &prices, limits: &limits, effort: Effort::EXACT, stop: &never };
+        let upper = engine.best_within(&prices, &limits, &mut scratch, Effort::EXACT).upper;
+        let lowered = if lower { engine.lowered(ask, &Memory::default(), &mut scratch).0 } else { prices.clone() };
+        let fields = Fields::new(&[(0, limits[0]), (1, limits[1]), (2, limits[2])], 3).expect("few pieces");
+        let wanted = Wanted { fields: &fields, lowered: &lowered, least: upper - open, upper, most: u64::MAX };
+        let (found, _) = engine.holdings(ask, wanted, &mut scratch).expect("few labels");
+        let brute = Brute::new(&stock, &prices, limits.iter().copied().map(Some).collect());
+        for (counts, value) in brute.all() {
+            let denominator = stock.credit.as_ref().map_or(1, |credit| credit.rate_denominator);
+            let worth: i64 = counts.iter().zip(&prices).map(|(&n, price)| i64::from(n) * price).sum();
+            let credit = value - i128::from(worth) * denominator;
+            if value < i128::from(upper - open) * denominator {
+                continue;
+            }
+            let set = fields.set(counts.iter().copied().enumerate());
+            let listed = found.iter().find(|holding| holding.set == set);
+            prop_assert!(listed.is_some_and(|h| i128::from(h.credit) * denominator >= credit), "{counts:?} {value} {listed:?}");
+        }
+        for holding in &found {
+            let worth = fields.worth(holding.set, &prices) + holding.credit;
+            prop_assert!((upper - open..=upper).contains(&worth));
+            prop_assert!(fields.within(holding.set, fields.set(limits.iter().copied().enumerate())));
+        }
+    }
+
     #[test]
     fn stopped_early_the_best_lies_between_value_and_upper(
         stock in tiny(), prices in prop::collection::vec(0..400i64, 3), starts in 0..4u32,

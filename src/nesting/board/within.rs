@@ -90,19 +90,19 @@ impl BoardEngine {
     }
 }
 
-struct Within<'a> {
+pub(super) struct Within<'a> {
     engine: &'a BoardEngine,
     prices: &'a [i64],
     limits: &'a [u32],
     /// Cuttings that no limit forbids outright.
-    may: Vec<bool>,
+    pub may: Vec<bool>,
     /// By item, the share of the price taken off, and the price that leaves.
     shares: Vec<f64>,
-    lowered: Vec<i64>,
+    pub lowered: Vec<i64>,
     /// Length of the next step of the shares.
     pace: f64,
     /// The upper value of the last shares.
-    last_upper: i64,
+    pub last_upper: i64,
     /// Items counted exactly, with their limits, and how many states these may make.
     counted: Vec<(usize, u32)>,
     /// By item: it was counted, and gave way to others.
@@ -114,7 +114,7 @@ struct Within<'a> {
 }
 
 impl<'a> Within<'a> {
-    fn new(
+    pub fn new(
         engine: &'a BoardEngine,
         prices: &'a [i64],
         limits: &'a [u32],
@@ -193,7 +193,7 @@ impl<'a> Within<'a> {
     }
 
     /// Takes what a relaxation found; true when its layout keeps the limits and is a best one, but for `slack`.
-    fn take(&mut self, found: &Priced, slack: i64) -> bool {
+    pub fn take(&mut self, found: &Priced, slack: i64) -> bool {
         let given_back: i128 = (0..self.prices.len())
             .map(|i| i128::from(self.prices[i].max(0) - self.lowered[i].max(0)) * i128::from(self.limits[i]))
             .sum();
@@ -226,7 +226,7 @@ impl<'a> Within<'a> {
     }
 
     /// Counts one more item, or moves prices; false when nothing would change.
-    fn adapt(&mut self, found: &Priced, slack: i64) -> bool {
+    pub fn adapt(&mut self, found: &Priced, slack: i64) -> bool {
         let surplus = |i: usize| f64::from(found.counts[i]) - f64::from(self.limits[i]);
         let mut over: Vec<usize> = (0..self.prices.len()).filter(|&i| surplus(i) > 0.0).collect();
         over.sort_by(|&a, &b| {

@@ -11,7 +11,9 @@
 //! without the max for a seat that must be cut. The least open node is what is proven. Best first; a search can be set aside
 //! and taken further. `node` works at one node; which stock is chosen is not decided here.
 
+mod lists;
 mod node;
+mod settle;
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -24,6 +26,9 @@ use super::master::Column;
 use super::problem::Stop;
 use super::solution::{Solution, room};
 use node::{DEEPER, Outcome};
+
+pub use settle::can_be_listed;
+// settle::can_be_listed;
 
 /// What a rule speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,8 +58,13 @@ struct Node {
     reached: i64,
     /// By seat: upper values at them; empty before the first.
     uppers: Vec<i64>,
+    /// By seat: prices at which its sets are looked for; empty before the first time.
+    lowered: Vec<Vec<i64>>,
     /// Effort to begin with.
     step: usize,
+    /// What was open when its sets were last found to be too many.
+    too_open: i64,
+    too_many: u64,
 }
 
 /// What was found out.
@@ -69,6 +79,9 @@ pub struct Packing {
     pub prices: Vec<i64>,
     /// By class of stock: what no layout within the demand is worth at these prices, where that was found out.
     pub uppers: Vec<i64>,
+    /// Whether all that seats may hold could be listed, where it was tried: the answers are the cheapest there are then, as far
+    /// as the bound reaches.
+    pub listed: Option<bool>,
     pub work: u64,
 }
 
@@ -110,6 +123,8 @@ pub struct Spend {
     /// The least open node first, until the bound is this much; or, since answers lie deep, down one branch to its end before
     /// the least open node is taken up.
     pub until: Option<i64>,
+    /// Answers cheaper than this are looked for by listing all there are, where they are few.
+    pub sought: i64,
     /// Work to spend, about.
     pub budget: u64,
 }
@@ -154,6 +169,12 @@ struct Pack<'a> {
     cutoff: i64,
     /// No more is to be proven than this bound.
     enough: i64,
+    /// Answers cheaper than this are looked for in lists.
+    sought: i64,
+    /// Whether the answers of the last node that it was tried for could be listed.
+    listed: Option<bool>,
+    /// The least node's bound is as near as was sought.
+    near_enough: bool,
     work: u64,
 }
 
@@ -175,8 +196,18 @@ impl Tree {
         let rules: Vec<Rule> = (0..if light { 0 } else { seats.len() }).map(cut).collect();
         let memories = seats.iter().map(|&s| known.memories[s].clone()).collect();
         let root_rules = rules.len();
-        let root =
-            Node { bound: least, rules, memories, center: known.prices.to_vec(), reached: 0, uppers: vec![], step: 0 };
+        let root = Node {
+            bound: least,
+            rules,
+            memories,
+            center: known.prices.to_vec(),
+            reached: 0,
+            uppers: vec![],
+            lowered: vec![],
+            step: 0,
+            too_open: i64::MAX,
+            too_many: 0,
+        };
         Tree {
             target: target.to_vec(),
             // A bound is for all that make the target or more, up to the demand; an answer makes the target.
@@ -207,11 +238,22 @@ impl Tree {
             }
         }
         let (cutoff, enough) = (spend.cutoff, spend.until.unwrap_or(i64::MAX));
-        let mut search = Pack { ground, tree: self, columns: vec![], best: None, cutoff, enough, work: 0 };
+        let mut search = Pack {
+            ground,
+            tree: self,
+            columns: vec![],
+            best: None,
+            cutoff,
+            enough,
+            sought: spend.sought,
+            listed: None,
+            near_enough: false,
+            work: 0,
+        };
         let unfinished = search.run(spend, stop);
-        let Pack { columns, best, work, .. } = search;
+        let Pack { columns, best, listed, work, .. } = search;
         let bound = self.closed.min(unfinished);
-        Packing { bound, answer: best, columns, prices: self.prices.clone(), uppers: self.uppers.clone(), work }
+        Packing { bound, answer: best, columns, prices: self.prices.clone(), uppers: self.uppers.clone(), listed, work }
     }
 
     fn open(&mut self, node: Node) -> (i64, usize) {
@@ -237,7 +279,7 @@ impl Tree {
 impl Pack<'_> {
     /// Takes up nodes until none is open or the work is spent; returns the least bound of those left open.
     fn run(&mut self, spend: Spend, stop: Stop) -> i64 {
-        while self.work < spend.budget && !stop() {
+        while self.work < spend.budget && !self.near_enough && !stop() {
             let first = self.tree.next.take().or_else(|| self.tree.order.pop().map(|Reverse(node)| node));
             let Some((bound, at)) = first else { break };
             if bound >= self.cutoff {
@@ -249,6 +291,7 @@ impl Pack<'_> {
                 break;
             }
             let node = self.tree.nodes[at].take().expect("a node is opened once");
+            let Some(node) = self.settle(node, stop) else { continue };
             let (node, outcome) = self.solve(node, stop);
             if node.rules.len() == self.tree.root_rules {
                 self.tree.prices.copy_from_slice(&node.center[..self.tree.target.len()]);
@@ -256,6 +299,7 @@ impl Pack<'_> {
                     self.tree.uppers[class] = upper;
                 }
             }
+            let Some(node) = self.settle(node, stop) else { continue };
             if node.bound < self.cutoff {
                 match outcome {
                     Outcome::Branch(rules) => {
@@ -285,7 +329,7 @@ impl Pack<'_> {
         let step = if self.tree.light { 0 } else { DEEPER };
         let [first, second] = rules.map(|rule| {
             let rules = node.rules.iter().copied().chain([rule]).collect();
-            Node { rules, uppers: vec![], step, ..node.clone() }
+            Node { rules, uppers: vec![], lowered: vec![], step, ..node.clone() }
         });
         if plunge {
             self.tree.next = Some(self.tree.open(first));

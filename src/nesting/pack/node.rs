@@ -27,11 +27,11 @@ const EFFORTS: [Effort; 5] = [
     Effort { states: 128, rounds: 4, ..Effort::EXACT },
 ];
 pub(super) const DEEPER: usize = 2;
-const NARROW: usize = 3;
+pub(super) const NARROW: usize = 3;
 /// More effort goes into a node if that may close at least this part of its gap.
 const WORTHWHILE: f64 = 0.3;
 /// Seats of few pieces of stock.
-const FEW: usize = 14;
+pub(super) const FEW: usize = 14;
 /// Efforts when answers are wanted, not bounds.
 const LIGHT: [Effort; 2] =
     [Effort { states: 1, rounds: 1, ..Effort::starts(8) }, Effort { states: 2, rounds: 2, ..Effort::starts(16) }];
@@ -63,12 +63,12 @@ pub(super) enum Outcome {
 }
 
 /// The rules of a node, as its master and its pricing keep them.
-struct Kept {
-    rules: Vec<Rule>,
+pub(super) struct Kept {
+    pub rules: Vec<Rule>,
     /// Those that are rows of the master.
-    rows: Vec<Rule>,
+    pub rows: Vec<Rule>,
     /// By seat: the most of each item.
-    limits: Vec<Vec<u32>>,
+    pub limits: Vec<Vec<u32>>,
 }
 
 /// A master, solved: by column its seat and its place in the pool of that.
@@ -95,6 +95,8 @@ impl Pack<'_> {
         let few = self.tree.seats.len() <= FEW;
         let mut step = node.step;
         let mut straight = !root;
+        // The prices known to begin with may be good enough to settle the root.
+        let fresh = root && few && !light && node.uppers.is_empty();
         // The best bound of the effort in use.
         let mut reached = i64::MIN;
         let mut last: Option<Master> = None;
@@ -102,17 +104,22 @@ impl Pack<'_> {
             let Some(master) = self.master(&kept) else { break };
             let (prices, value) = (&master.relaxed.prices, master.relaxed.value);
             node.center.resize(prices.len(), 0);
-            let at = if straight {
+            let at = if fresh {
+                node.center.clone()
+            } else if straight {
                 prices.clone()
             } else {
                 prices.iter().zip(&node.center).map(|(&a, &b)| a / 2 + b / 2).collect()
             };
-            let priced = self.price(&mut node, &kept, &master, at, efforts[step], stop);
+            let priced = self.price(&mut node, &kept, &master, at, efforts[if fresh { DEEPER } else { step }], stop);
             let met = value - node.bound as f64 <= MET * value;
             if round == 0 || !priced.grown {
                 self.round_off(&master);
             }
             last = Some(master);
+            if fresh && node.bound < self.cutoff {
+                return (node, Outcome::Deepen);
+            }
             if node.bound >= self.cutoff || met || stop() {
                 break;
             }
@@ -140,6 +147,10 @@ impl Pack<'_> {
             if step >= steps {
                 break;
             }
+            if root && few && !light {
+                node.step = step;
+                return (node, Outcome::Deepen);
+            }
         }
         if root && few && !light && step == NARROW && node.step < NARROW {
             node.step = NARROW;
@@ -159,7 +170,7 @@ impl Pack<'_> {
         if value - made > MET * value { Outcome::Lacking } else { Outcome::Settled }
     }
 
-    fn kept(&self, rules: Vec<Rule>) -> Kept {
+    pub(super) fn kept(&self, rules: Vec<Rule>) -> Kept {
         Kept {
             rows: rules.iter().copied().filter(|rule| rule.least.is_some()).collect(),
             limits: (0..self.tree.seats.len()).map(|seat| self.limits(seat, &rules)).collect(),
@@ -282,6 +293,7 @@ impl Pack<'_> {
         node.bound = node.bound.max(bound);
         if bound > node.reached {
             (node.reached, node.center, node.uppers) = (bound, at, uppers);
+            node.lowered.clear();
         }
         Priced { grown, bound }
     }
@@ -401,7 +413,7 @@ impl Pack<'_> {
 }
 
 /// Prices of the items on a seat: those of all, and those of its own rows.
-fn of_seat(whole: &[i64], items: usize, rows: &[Rule], seat: usize) -> Vec<i64> {
+pub(super) fn of_seat(whole: &[i64], items: usize, rows: &[Rule], seat: usize) -> Vec<i64> {
     let mut prices = whole[..items].to_vec();
     for (row, &price) in rows.iter().zip(&whole[items..]).filter(|(row, _)| row.seat == seat) {
         if let What::Item(item) = row.what {
@@ -412,7 +424,7 @@ fn of_seat(whole: &[i64], items: usize, rows: &[Rule], seat: usize) -> Vec<i64> 
 }
 
 /// What a layout holds of what a rule speaks of.
-fn held(column: &Column, what: What) -> u32 {
+pub(super) fn held(column: &Column, what: What) -> u32 {
     match what {
         What::Cut => 1,
         What::Item(item) => column.counts.iter().find(|c| c.0 == item).map_or(0, |c| c.1),
