@@ -3,7 +3,7 @@
 //! A thin dispatch over the engines of boards, sheets and sticks, so that the search above them never asks what kind a
 //! piece is. No geometry lives here.
 
-use super::board::{Ask, BoardEngine, Effort, Holding, Memory as BoardMemory, Scratch as BoardScratch, Wanted};
+use super::board::{Ask, BoardEngine, Effort, Holding, Listing, Memory as BoardMemory, Scratch as BoardScratch};
 use super::layout::{BoardLayout, Shape};
 use super::problem::{Credit, Kind, SheetStock, Stock, Together, never};
 use super::sheet::{Scratch as SheetScratch, SheetEngine};
@@ -130,7 +130,7 @@ impl Engine {
 
     /// All sets of pieces that a layout worth enough may hold, and the work; `None` when they take too many, and of
     /// stock that is no board.
-    pub fn holdings(&self, ask: Ask, wanted: Wanted, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
+    pub fn holdings(&self, ask: Ask, wanted: Listing, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
         match self.wider.as_ref().unwrap_or(&self.own) {
             Cutter::Board(engine, _) => engine.holdings(ask, wanted, &mut scratch.board),
             Cutter::Sheet(..) | Cutter::Stick(_) => None,

@@ -120,7 +120,7 @@ pub struct Holding {
 
 /// What sets of pieces are asked for.
 #[derive(Clone, Copy)]
-pub struct Wanted<'a> {
+pub struct Listing<'a> {
     pub fields: &'a Fields,
     /// By item: a price no higher, at which labels are bounded.
     pub lowered: &'a [i64],
@@ -136,7 +136,7 @@ impl BoardEngine {
     /// The sets of pieces within the limits of `ask` that a lawful layout of that worth or more may hold, and its credit at most;
     /// of items without a field nothing is said. Items with a field need a price, others must have none. With them the work.
     /// `None` when there are too many, or told to stop.
-    pub fn holdings(&self, ask: Ask, wanted: Wanted, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
+    pub fn holdings(&self, ask: Ask, wanted: Listing, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
         let may = Within::new(self, ask.prices, ask.limits, &Memory::default(), 1).may;
         let lost = ask.prices.iter().zip(wanted.lowered).zip(ask.limits);
         let given_back: i128 = lost.map(|((&p, &l), &n)| i128::from(p.max(0) - l.max(0)) * i128::from(n)).sum();
@@ -212,7 +212,7 @@ pub(super) struct Sought<'a> {
 }
 
 /// Those worth between `least` and `most` at the full prices, for no more credit than leaves them so; `None` when they are too many.
-fn between(found: Vec<Holding>, wanted: Wanted, prices: &[i64]) -> Option<Vec<Holding>> {
+fn between(found: Vec<Holding>, wanted: Listing, prices: &[i64]) -> Option<Vec<Holding>> {
     let capped = |h: Holding| {
         let worth = wanted.fields.worth(h.set, prices);
         let credit = h.credit.min(wanted.upper - worth);

@@ -27,7 +27,7 @@ mod brute;
 mod tests;
 
 pub use credit::credit_of;
-pub use holding::{Fields, Holding, LABELS_A_START, Wanted};
+pub use holding::{Fields, Holding, LABELS_A_START, Listing};
 pub use section::Scratch;
 pub use verify::verify;
 pub use within::Memory;

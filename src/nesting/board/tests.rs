@@ -192,7 +192,7 @@ proptest! {
         let upper = engine.best_within(&prices, &limits, &mut scratch, Effort::EXACT).upper;
         let lowered = if lower { engine.lowered(ask, &Memory::default(), &mut scratch).0 } else { prices.clone() };
         let fields = Fields::new(&[(0, limits[0]), (1, limits[1]), (2, limits[2])], 3).expect("few pieces");
-        let wanted = Wanted { fields: &fields, lowered: &lowered, least: upper - open, upper, most: u64::MAX };
+        let wanted = Listing { fields: &fields, lowered: &lowered, least: upper - open, upper, most: u64::MAX };
         let (found, _) = engine.holdings(ask, wanted, &mut scratch).expect("few labels");
         let brute = Brute::new(&stock, &prices, limits.iter().copied().map(Some).collect());
         for (counts, value) in brute.all() {

@@ -9,7 +9,8 @@
 //!   cost >= sum_i u_i d_i + sum_v p_v l_v - sum_s max(0, U_s(u + p) - c_s),
 //!
 //! without the max for a seat that must be cut. The least open node is what is proven. Best first; a search can be set aside
-//! and taken further. `node` works at one node; which stock is chosen is not decided here.
+//! and taken further. `node` works at one node, `settle` lists what its seats may hold and takes the cheapest answer from that, by the
+//! counting of `lists`; which stock is chosen is not decided here.
 
 mod lists;
 mod node;
@@ -28,7 +29,6 @@ use super::solution::{Solution, room};
 use node::{DEEPER, Outcome};
 
 pub use settle::can_be_listed;
-// settle::can_be_listed;
 
 /// What a rule speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,7 +53,7 @@ struct Node {
     bound: i64,
     rules: Vec<Rule>,
     memories: Vec<Memory>,
-    /// Prices of the best bound of its own so far, of the items, then of the rows; and that bound.
+    /// Prices of the best bound of its own so far, of the items, then of the rows; and that bound, `i64::MIN` before the first.
     center: Vec<i64>,
     reached: i64,
     /// By seat: upper values at them; empty before the first.
@@ -62,7 +62,7 @@ struct Node {
     lowered: Vec<Vec<i64>>,
     /// Effort to begin with.
     step: usize,
-    /// What was open when its sets were last found to be too many.
+    /// What was open, and the labels there were, when its sets were last found to be too many.
     too_open: i64,
     too_many: u64,
 }
@@ -201,7 +201,7 @@ impl Tree {
             rules,
             memories,
             center: known.prices.to_vec(),
-            reached: 0,
+            reached: i64::MIN,
             uppers: vec![],
             lowered: vec![],
             step: 0,

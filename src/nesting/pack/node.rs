@@ -424,7 +424,7 @@ pub(super) fn of_seat(whole: &[i64], items: usize, rows: &[Rule], seat: usize) -
 }
 
 /// What a layout holds of what a rule speaks of.
-pub(super) fn held(column: &Column, what: What) -> u32 {
+fn held(column: &Column, what: What) -> u32 {
     match what {
         What::Cut => 1,
         What::Item(item) => column.counts.iter().find(|c| c.0 == item).map_or(0, |c| c.1),

@@ -11,7 +11,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use super::super::board::{Ask, Effort, Fields, Holding, LABELS_A_START, Wanted};
+use super::super::board::{Ask, Effort, Fields, Holding, LABELS_A_START, Listing};
 use super::super::engine::{Memory, Scratch};
 use super::super::master::Column;
 use super::super::problem::{Kind, Stock, Stop};
@@ -159,9 +159,9 @@ impl Pack<'_> {
         let ended = || failed.load(Ordering::Relaxed) || stop();
         let list = |scratch: &mut Scratch, seat: usize| {
             let (upper, lowered) = (node.uppers[seat], &node.lowered[seat]);
-            let wanted = Wanted { fields, lowered, least: upper.saturating_sub(open), upper, most };
+            let listing = Listing { fields, lowered, least: upper.saturating_sub(open), upper, most };
             let ask = Ask { stop: &ended, ..ask(seat) };
-            let found = ground.engines[tree.seats[seat]].holdings(ask, wanted, scratch);
+            let found = ground.engines[tree.seats[seat]].holdings(ask, listing, scratch);
             if found.is_none() {
                 failed.store(true, Ordering::Relaxed);
             }
