@@ -169,8 +169,11 @@ impl BoardEngine {
         let to_money = |units: i64| (-(-i128::from(units) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64;
         let mut found: Vec<Holding> =
             found.into_iter().map(|(set, credit)| Holding { set, credit: to_money(credit) }).collect();
-        if let (Some(credit), true) = (&self.credit, cuts_for_nothing(&self.worth(ask.prices, &may), &may)) {
-            let whole = CreditCells::new(&self.board, (credit, &self.sound), self.grid, 0, Side::Bound, 1).whole();
+        // A board may be cut for pieces without a price alone.
+        if cuts_for_nothing(&self.worth(ask.prices, &may), &may) {
+            let whole = self.credit.as_ref().map_or(0, |credit| {
+                CreditCells::new(&self.board, (credit, &self.sound), self.grid, 0, Side::Bound, 1).whole()
+            });
             found.push(Holding { set: 0, credit: -(-whole).div_euclid(UNIT) });
         }
         Some((between(found, wanted, ask.prices)?, labels / LABELS_A_START))

@@ -37,8 +37,8 @@ const CUTTING: Effort = Effort { states: 1024, rounds: 12, ..Effort::EXACT };
 const DEARER: i64 = 8;
 /// Answers that are cheaper by less than this are not looked for, micro-units: credit is rounded.
 const SAME: i64 = 1_000;
-/// Credit of a set that no layout holds.
-const NEVER: i64 = i64::MIN / 4;
+/// Credit of a set that no layout holds; a sum over all seats stays far from the ends of an integer.
+const NEVER: i64 = -(1 << 56);
 /// Prices are lowered for labels until a board's value and upper value are this part of its cost apart.
 const SLACK: i64 = 1000;
 
@@ -213,20 +213,19 @@ impl Pack<'_> {
     fn cut(&mut self, kept: &Kept, lists: &mut Lists, way: &Way, stop: Stop) -> bool {
         let (ground, tree, fields) = (self.ground, &self.tree, lists.fields);
         let seats = way.sets.len();
-        // Pieces with a field are worth most, the others more than any credit.
-        let mut prices = tree.dearest.clone();
-        fields.items().for_each(|item| prices[item] = prices[item].saturating_mul(DEARER));
-        let lay = |seat: usize, set: u128, others: &[u32], scratch: &mut Scratch| {
+        let sets: Vec<u128> = way.sets.iter().zip(&lists.of_seat).map(|(&set, list)| list[set].set).collect();
+        let lay = |seat: usize, others: &[u32], prices: &[i64], scratch: &mut Scratch| {
             let mut limits = others.to_vec();
             fields.items().for_each(|item| limits[item] = 0);
-            fields.pieces(set).for_each(|(item, n)| limits[item] = n);
+            fields.pieces(sets[seat]).for_each(|(item, n)| limits[item] = n);
             limits.iter_mut().zip(&kept.limits[seat]).for_each(|(limit, &most)| *limit = most.min(*limit));
-            let ask = Ask { prices: &prices, limits: &limits, effort: CUTTING, stop };
+            let ask = Ask { prices, limits: &limits, effort: CUTTING, stop };
             ground.engines[tree.seats[seat]].recalling(ask, &mut Memory::default(), scratch)
         };
-        let nothing = vec![0; prices.len()];
-        let of = |seat: usize| lists.of_seat[seat][way.sets[seat]].set;
-        let alone = |scratch: &mut Scratch, seat: usize| lay(seat, of(seat), &nothing, scratch);
+        // First for the pieces that have a field, alone; others may come with them, for nothing.
+        let mut prices = vec![0; tree.dearest.len()];
+        fields.items().for_each(|item| prices[item] = tree.dearest[item].saturating_mul(DEARER));
+        let alone = |scratch: &mut Scratch, seat: usize| lay(seat, &kept.limits[seat], &prices, scratch);
         let mut found: Vec<_> = (0..seats).into_par_iter().map_init(Scratch::default, alone).collect();
         self.work += found.iter().map(|found| found.work).sum::<u64>();
         let mut learned = false;
@@ -239,7 +238,9 @@ impl Pack<'_> {
                 learned = true;
             }
         }
-        // What has no field goes where there is room beside, first where no credit is lost.
+        // What has no field goes where there is room beside, worth less but more than credit, first where no credit is lost.
+        let others = (0..prices.len()).filter(|&item| !fields.has(item));
+        others.for_each(|item| prices[item] = tree.dearest[item]);
         let mut order: Vec<usize> = (0..seats).collect();
         order.sort_by_key(|&seat| (found[seat].credit, seat));
         let mut answer = Solution::empty(ground.problem);
@@ -248,7 +249,7 @@ impl Pack<'_> {
             let room = answer.room(ground.problem, &tree.target);
             let beside = |item: usize| room[item] > 0 && !fields.has(item);
             if !learned && (0..room.len()).any(beside) {
-                let fuller = lay(seat, lists.of_seat[seat][way.sets[seat]].set, &room, &mut scratch);
+                let fuller = lay(seat, &room, &prices, &mut scratch);
                 self.work += fuller.work;
                 found[seat] = fuller;
             }

@@ -3,6 +3,7 @@
 //! `truth` lists every lawful layout of a piece of stock and joins them to the optimum of the whole; `tiny` makes the
 //! problems. A failing case names its seed: `tiny(seed, of)` makes it again.
 
+mod chosen;
 mod matched;
 mod short;
 mod tiny;

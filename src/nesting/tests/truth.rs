@@ -325,6 +325,15 @@ pub struct Truth {
 impl Truth {
     /// Enumerates every answer.
     pub fn of(problem: &Problem) -> Truth {
+        Truth::enumerated(problem, false)
+    }
+
+    /// Enumerates every answer that uses every piece of stock.
+    pub fn of_all_stock(problem: &Problem) -> Truth {
+        Truth::enumerated(problem, true)
+    }
+
+    fn enumerated(problem: &Problem, all_stock: bool) -> Truth {
         let space = Space::new(problem.items.iter().map(|item| item.demand).collect());
         let denominators = problem.stock.iter().filter_map(|s| s.credit.as_ref()).map(|c| c.rate_denominator);
         let mut denominator = 1;
@@ -340,6 +349,9 @@ impl Truth {
                 nets.map(|(s, c)| (s, i128::from(stock.cost) * denominator - c * (denominator / own))).collect();
             for _ in 0..stock.count {
                 let before = least.clone();
+                if all_stock {
+                    least.fill(None);
+                }
                 for &(s, net) in &nets {
                     for t in bits(space.joins[s]) {
                         if let Some(cost) = before[t] {
