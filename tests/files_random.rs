@@ -354,3 +354,16 @@ proptest! {
         said_well(job::file::read_csv("f", &spoilt_bytes(PARTS, &spoils), units, None))?;
     }
 }
+
+/// Once a column's name that is no name went into a message as it stood.
+#[test]
+fn a_column_whose_name_has_a_control_character_is_named_visibly() {
+    for text in ["id;\u{1}ominal\r\nB1;\"4/4\r\n5\"\r\n", "\u{1}d;\u{1}d\r\nB1;B2\r\n"] {
+        let faults = pile::file::read_csv("f", text.as_bytes(), Units::Inches).expect_err("a broken file");
+        assert!(faults.to_string().contains("\\u{1}"), "{faults}");
+        assert!(
+            faults.as_slice().iter().all(|fault| !fault.to_string().contains(|c: char| c.is_control())),
+            "{faults}"
+        );
+    }
+}

@@ -53,11 +53,20 @@ impl Node {
 
 /// Text in quotation marks, cut off when long, control characters made visible.
 pub(crate) fn shown_text(text: &str) -> String {
+    format!("\"{}\"", visible_text(text))
+}
+
+/// A name as a file has it, cut off when long, control characters made visible.
+pub(crate) fn shown_name(name: &str) -> String {
+    format!("`{}`", visible_text(name))
+}
+
+fn visible_text(text: &str) -> String {
     let mut shown: String = text.chars().take(SHOWN).flat_map(visible).collect();
     if text.chars().nth(SHOWN).is_some() {
         shown.push_str("...");
     }
-    format!("\"{shown}\"")
+    shown
 }
 
 fn visible(c: char) -> Vec<char> {

@@ -7,7 +7,7 @@
 use csv::{ReaderBuilder, StringRecord};
 
 use super::fields::nearest_cure;
-use super::node::{Node, shown_text};
+use super::node::{Node, shown_name, shown_text};
 use super::reader::{Reader, Step};
 use crate::measure::Units;
 use crate::pile::{Fault, Faults};
@@ -166,7 +166,7 @@ fn check_header(
         let good = if column.is_empty() {
             false
         } else if columns[..i].contains(column) {
-            let what = format!("there are two columns `{column}`");
+            let what = format!("there are two columns {}", shown_name(column));
             reader.fault_at(place(), shown_text(written), what, "leave one of them out");
             false
         } else if known.contains(column) {
@@ -186,7 +186,7 @@ fn check_header(
 fn row_node(reader: &mut Reader, record: &StringRecord, columns: &[String], usable: &[bool]) -> Option<Node> {
     if let Some((i, cell)) = record.iter().enumerate().find(|(_, cell)| goes_on(cell)) {
         let what = match columns.get(i) {
-            Some(name) => format!("the cell in column `{name}` goes on over several lines"),
+            Some(name) => format!("the cell in column {} goes on over several lines", shown_name(name)),
             None => format!("cell {} goes on over several lines", i + 1),
         };
         reader.fault(shown_text(cell), what, "close its quotation mark, or take the line breaks out");
