@@ -128,23 +128,23 @@ impl Engine {
         })
     }
 
-    /// All sets of pieces that a layout worth enough may hold, and the work; `None` when they take too many, and of
+    /// All sets of pieces that a layout worth enough may hold, and the work; `None` when they take too many labels, and of
     /// stock that is no board.
-    pub fn holdings(&self, ask: Ask, wanted: Listing, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
-        match self.wider.as_ref().unwrap_or(&self.own) {
-            Cutter::Board(engine, _) => engine.holdings(ask, wanted, &mut scratch.board),
-            Cutter::Sheet(..) | Cutter::Stick(_) => None,
-        }
+    pub fn holdings(&self, ask: Ask, listing: Listing, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
+        self.board_of_bounds()?.holdings(ask, listing, &mut scratch.board)
     }
 
-    /// Prices by item at which [`Engine::holdings`] bounds its labels; those of stock that is no board are as they were. With them the work.
-    pub fn lowered(&self, ask: Ask, memory: &Memory, scratch: &mut Scratch) -> (Vec<i64>, u64) {
+    /// Prices by item at which [`Engine::holdings`] may bound its labels, and the work; `None` of stock that is no board.
+    pub fn listing_prices(&self, ask: Ask, memory: &Memory, scratch: &mut Scratch) -> Option<(Vec<i64>, u64)> {
+        let memory = if self.wider.is_some() { &memory.wider } else { &memory.own };
+        Some(self.board_of_bounds()?.listing_prices(ask, memory, &mut scratch.board))
+    }
+
+    /// The engine that bounds are taken from, of a board.
+    fn board_of_bounds(&self) -> Option<&BoardEngine> {
         match self.wider.as_ref().unwrap_or(&self.own) {
-            Cutter::Board(engine, _) => {
-                let memory = if self.wider.is_some() { &memory.wider } else { &memory.own };
-                engine.lowered(ask, memory, &mut scratch.board)
-            }
-            Cutter::Sheet(..) | Cutter::Stick(_) => (ask.prices.to_vec(), 0),
+            Cutter::Board(engine, _) => Some(engine),
+            Cutter::Sheet(..) | Cutter::Stick(_) => None,
         }
     }
 

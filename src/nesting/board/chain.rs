@@ -368,11 +368,11 @@ impl<'a> Search<'a> {
             let (here, other) = (of(false), differs.then(|| of(true)));
             chain.here_after[now.clone()].copy_from_slice(other.as_ref().unwrap_or(&here));
             chain.here[now].copy_from_slice(&here);
+            let credited_before = self.credit_before(which, i);
             for state in 0..states {
                 let (now, next) = (at * states + state, (at + 1) * states + state);
                 chain.best[now] = chain.here[now].max(chain.best[next]);
-                let credited =
-                    self.credit.map_or(NEVER, |credit| chain.here_after[now] + self.credit_before(credit, which, i));
+                let credited = (chain.here_after[now] + credited_before).max(NEVER);
                 chain.after_offcut[now] = credited.max(chain.after_offcut[next]);
             }
         }
@@ -411,17 +411,32 @@ impl<'a> Search<'a> {
     }
 
     /// Credit left of an offcut's end when a section starts at start `i` right of it.
-    fn credit_before(&self, credit: &CreditCells, which: Which, i: usize) -> i64 {
-        match which {
+    fn credit_before(&self, which: Which, i: usize) -> i64 {
+        self.credit.map_or(NEVER, |credit| match which {
             Which::Upper => credit.before[self.interval_end(i) - 1].1,
             Which::Lower => credit.before[self.starts[i].cell].0,
-        }
+        })
+    }
+
+    /// The position in a chain's list of the first start right of an offcut at the left end.
+    fn entry_after_left_offcut(&self, chain: &Chain) -> Option<usize> {
+        let left = self.credit?.left;
+        chain.from.get(if chain.which == Which::Upper { left.0 } else { left.1 }).copied()
+    }
+
+    /// The same right of an offcut that starts in cell `end`, and the credit left of that.
+    fn entry_after_offcut(&self, chain: &Chain, end: usize) -> Option<(usize, i64)> {
+        let credit = self.credit?;
+        let (least, spent) = match chain.which {
+            Which::Upper => (credit.between.0, credit.at[end].0),
+            Which::Lower => (credit.between.1, credit.at[end].1),
+        };
+        chain.from.get(end + least).map(|&at| (at, spent))
     }
 
     fn after_left_offcut(&self, chain: &Chain, state: usize) -> i64 {
-        let Some(credit) = self.credit else { return NEVER };
-        let cell = if chain.which == Which::Upper { credit.left.0 } else { credit.left.1 };
-        chain.from.get(cell).map_or(NEVER, |&at| chain.after_offcut[at * self.priced.usage.states + state])
+        let entry = self.entry_after_left_offcut(chain);
+        entry.map_or(NEVER, |at| chain.after_offcut[at * self.priced.usage.states + state])
     }
 
     /// Best value right of a section that ends in cell `end`.
@@ -431,13 +446,8 @@ impl<'a> Search<'a> {
     }
 
     fn after_offcut(&self, chain: &Chain, end: usize, state: usize) -> i64 {
-        let Some(credit) = self.credit else { return NEVER };
-        let (least, spent) = match chain.which {
-            Which::Upper => (credit.between.0, credit.at[end].0),
-            Which::Lower => (credit.between.1, credit.at[end].1),
-        };
-        let next = chain.from.get(end + least);
-        next.map_or(NEVER, |&at| chain.after_offcut[at * self.priced.usage.states + state] - spent)
+        let entry = self.entry_after_offcut(chain, end);
+        entry.map_or(NEVER, |(at, spent)| chain.after_offcut[at * self.priced.usage.states + state] - spent)
     }
 
     fn right_offcut(&self, chain: &Chain, end: usize) -> i64 {
@@ -457,8 +467,7 @@ impl<'a> Search<'a> {
         let mut free_from = 0;
         let mut offcut_before = chain.best[chain.from[0] * states + state] < chain.root;
         let mut at = if offcut_before {
-            let credit = self.credit.expect("an offcut has credit");
-            chain.from[if chain.which == Which::Upper { credit.left.0 } else { credit.left.1 }]
+            self.entry_after_left_offcut(chain).expect("an offcut has credit")
         } else {
             chain.from[0]
         };
@@ -487,9 +496,7 @@ impl<'a> Search<'a> {
             }
             offcut_before = after != chain.best[chain.from[end] * states + state];
             at = if offcut_before {
-                let credit = self.credit.expect("an offcut has credit");
-                let least = if chain.which == Which::Upper { credit.between.0 } else { credit.between.1 };
-                chain.from[end + least]
+                self.entry_after_offcut(chain, end).expect("an offcut has credit").0
             } else {
                 chain.from[end]
             };
@@ -500,10 +507,15 @@ impl<'a> Search<'a> {
     /// already, but for lengths off the grid.
     fn parted_at(&mut self, path: &Path) -> Option<usize> {
         let (start, cell) = path.steps.iter().find_map(|step| Some((step.start, self.rounded_from(step)?)))?;
+        Some(self.part(start, cell))
+    }
+
+    /// A new start inside the interval of another, from `cell` on.
+    fn part(&mut self, start: usize, cell: usize) -> usize {
         self.starts.insert(start + 1, Start::new(cell));
         self.refresh(start);
         self.refresh(start + 1);
-        Some(start + 1)
+        start + 1
     }
 
     /// Where inside its interval a step's section would truly have to start, if not at its first cell.

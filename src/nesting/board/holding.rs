@@ -8,11 +8,11 @@
 //! [`Fields`] counts the pieces of many items in one number; `section/holding` finds what a section may hold,
 //! `chain/holding` puts sections and offcuts in a row.
 
-use super::chain::{CreditCells, Search, UNIT};
+use super::chain::{Search, UNIT};
 use super::section::{PricedModel, Scratch};
 use super::usage::Usage;
-use super::within::{Memory, Within};
-use super::{Ask, BoardEngine, Side, cuts_for_nothing};
+use super::within::{Memory, given_back};
+use super::{Ask, BoardEngine, cuts_for_nothing, in_money};
 use crate::nesting::problem::{Cutting, Stop};
 
 /// Rounds in which prices are lowered before sets are looked for.
@@ -136,68 +136,45 @@ impl BoardEngine {
     /// The sets of pieces within the limits of `ask` that a lawful layout of that worth or more may hold, and its credit at most;
     /// of items without a field nothing is said. Items with a field need a price, others must have none. With them the work.
     /// `None` when there are too many, or told to stop.
-    pub fn holdings(&self, ask: Ask, wanted: Listing, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
-        let may = Within::new(self, ask.prices, ask.limits, &Memory::default(), 1).may;
-        let lost = ask.prices.iter().zip(wanted.lowered).zip(ask.limits);
-        let given_back: i128 = lost.map(|((&p, &l), &n)| i128::from(p.max(0) - l.max(0)) * i128::from(n)).sum();
+    pub fn holdings(&self, ask: Ask, listing: Listing, scratch: &mut Scratch) -> Option<(Vec<Holding>, u64)> {
+        let may = self.within(ask.limits);
+        let given_back = given_back(ask.prices, listing.lowered, ask.limits);
         let given_back = i64::try_from(given_back).unwrap_or(i64::MAX);
-        let worth = self.worth(wanted.lowered, &may);
-        let scale = self.scale(&worth);
-        let scaled: Vec<i32> = worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect();
+        let (scaled, scale) = self.scaled(&self.worth(listing.lowered, &may));
         let sided = self.bound.as_ref().unwrap_or(&self.plan);
         let (board, model, usage) = (&sided.board, &sided.model, Usage::none());
         let priced = PricedModel::complete(board, model, &scaled, &usage);
         let clear = PricedModel::new(board, &sided.clear, &scaled, &usage);
-        let credit = self
-            .credit
-            .as_ref()
-            .map(|credit| CreditCells::new(board, (credit, &self.sound), self.grid, model.last, model.side, scale));
+        let credit = self.credit_cells(sided, scale);
         // Rounded down: what is worth just so much is not to be missed.
-        let least = i128::from(wanted.least.saturating_sub(given_back)) * i128::from(UNIT);
+        let least = i128::from(listing.least.saturating_sub(given_back)) * i128::from(UNIT);
         let least = i64::try_from(least.div_euclid(i128::from(scale))).unwrap_or(i64::MAX).saturating_sub(1);
         // What may not be cut might not fit its field.
-        let yields = |(c, &may): (&Cutting, &bool)| if may { wanted.fields.set(c.yields.iter().copied()) } else { 0 };
+        let yields = |(c, &may): (&Cutting, &bool)| if may { listing.fields.set(c.yields.iter().copied()) } else { 0 };
         let pieces: Vec<u128> = self.board.cuttings.iter().zip(&may).map(yields).collect();
-        let limits = wanted.fields.set(ask.limits.iter().copied().enumerate());
+        let limits = listing.fields.set(ask.limits.iter().copied().enumerate());
         let sought =
-            Sought { fields: wanted.fields, pieces: &pieces, limits, least, most: wanted.most, stop: ask.stop };
+            Sought { fields: listing.fields, pieces: &pieces, limits, least, most: listing.most, stop: ask.stop };
         let mut labels = 0;
         let found = match Search::new(board, &priced, &clear, credit.as_ref(), scratch) {
             Some(search) => search.holdings(&sought, &mut labels, scratch)?,
             None => Vec::new(),
         };
-        let to_money = |units: i64| (-(-i128::from(units) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64;
-        let mut found: Vec<Holding> =
-            found.into_iter().map(|(set, credit)| Holding { set, credit: to_money(credit) }).collect();
+        let in_money = |(set, credit)| Holding { set, credit: in_money(credit, scale) };
+        let mut found: Vec<Holding> = found.into_iter().map(in_money).collect();
         // A board may be cut for pieces without a price alone.
         if cuts_for_nothing(&self.worth(ask.prices, &may), &may) {
-            let whole = self.credit.as_ref().map_or(0, |credit| {
-                CreditCells::new(&self.board, (credit, &self.sound), self.grid, 0, Side::Bound, 1).whole()
-            });
-            found.push(Holding { set: 0, credit: -(-whole).div_euclid(UNIT) });
+            found.push(Holding { set: 0, credit: self.whole_credit() });
         }
-        Some((between(found, wanted, ask.prices)?, labels / LABELS_A_START))
+        Some((between(found, listing, ask.prices)?, labels / LABELS_A_START))
     }
 
-    /// Prices from which what comes out too often lost a share: labels are bounded at them, and the less a layout without limits is worth
-    /// then, with what is given back, the fewer there are. With them the work.
-    pub fn lowered(&self, ask: Ask, memory: &Memory, scratch: &mut Scratch) -> (Vec<i64>, u64) {
-        let Ask { prices, limits, effort, stop } = ask;
-        let mut search = Within::new(self, prices, limits, memory, 1);
-        let (mut best, mut work) = ((i64::MAX, search.lowered.clone()), 0);
-        for _ in 0..ROUNDS {
-            let found = self.solve(&search.lowered, &search.may, &Usage::none(), scratch, effort, stop);
-            work += u64::from(found.evaluations);
-            let lowered = search.lowered.clone();
-            let done = search.take(&found, effort.slack);
-            if search.last_upper < best.0 {
-                best = (search.last_upper, lowered);
-            }
-            if done || stop() || !search.adapt(&found, effort.slack) {
-                break;
-            }
-        }
-        (best.1.iter().zip(prices).map(|(&lowered, &price)| lowered.max(price / LOWEST)).collect(), work)
+    /// Prices at which labels may be bounded: the less a layout without limits is worth then, with what is given back, the fewer there
+    /// are. With them the work.
+    pub fn listing_prices(&self, ask: Ask, memory: &Memory, scratch: &mut Scratch) -> (Vec<i64>, u64) {
+        let (lowered, work) = self.lowered(ask, ROUNDS, memory, scratch);
+        let lowered = lowered.iter().zip(ask.prices).map(|(&lowered, &price)| lowered.max(price / LOWEST));
+        (lowered.collect(), u64::from(work))
     }
 }
 
@@ -215,11 +192,11 @@ pub(super) struct Sought<'a> {
 }
 
 /// Those worth between `least` and `most` at the full prices, for no more credit than leaves them so; `None` when they are too many.
-fn between(found: Vec<Holding>, wanted: Listing, prices: &[i64]) -> Option<Vec<Holding>> {
+fn between(found: Vec<Holding>, listing: Listing, prices: &[i64]) -> Option<Vec<Holding>> {
     let capped = |h: Holding| {
-        let worth = wanted.fields.worth(h.set, prices);
-        let credit = h.credit.min(wanted.upper - worth);
-        (credit >= 0 && worth + credit >= wanted.least).then_some(Holding { credit, ..h })
+        let worth = listing.fields.worth(h.set, prices);
+        let credit = h.credit.min(listing.upper - worth);
+        (credit >= 0 && worth + credit >= listing.least).then_some(Holding { credit, ..h })
     };
     let kept: Vec<Holding> = found.into_iter().filter_map(capped).collect();
     (kept.len() <= MOST_SETS).then_some(kept)

@@ -268,8 +268,7 @@ impl BoardEngine {
         stop: Stop,
     ) -> Priced {
         let worth = self.worth(prices, may);
-        let scale = self.scale(&worth);
-        let scaled: Vec<i32> = worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect();
+        let (scaled, scale) = self.scaled(&worth);
         let found = self.chained(&self.plan, (&scaled, scale), usage, scratch, effort, stop);
         let bounding = self.bound.as_ref().filter(|_| effort.bounded);
         let bounding = bounding.map(|sided| self.chained(sided, (&scaled, scale), usage, scratch, effort, stop));
@@ -279,15 +278,33 @@ impl BoardEngine {
             upper = bounding.as_ref().map_or(0, |b| b.upper);
             evaluations += bounding.as_ref().map_or(0, |b| b.evaluations);
         }
-        let mut upper = (-(-i128::from(upper) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64;
-        if let (Some(credit), true) = (&self.credit, cuts_for_nothing(&worth, may)) {
-            let whole = CreditCells::new(&self.board, (credit, &self.sound), self.grid, 0, Side::Bound, 1).whole();
-            upper = upper.max(-(-whole).div_euclid(UNIT));
+        let mut upper = in_money(upper, scale);
+        if cuts_for_nothing(&worth, may) {
+            upper = upper.max(self.whole_credit());
         }
         let layout = found.map(|f| f.layout).unwrap_or_default();
         let (value, counts) = self.value(&layout, prices);
         debug_assert_eq!(self.verified(&layout), Ok(()));
         Priced { layout, value, upper: upper.max(value), counts, evaluations }
+    }
+
+    /// Values in `i32`, rounded up, and what one of them is, micro-units.
+    fn scaled(&self, worth: &[i64]) -> (Vec<i32>, i64) {
+        let scale = self.scale(worth);
+        (worth.iter().map(|&w| (-(-w).div_euclid(scale)) as i32).collect(), scale)
+    }
+
+    /// Credit by cell of the model of a side.
+    fn credit_cells(&self, sided: &Sided, scale: i64) -> Option<CreditCells> {
+        let model = &sided.model;
+        let credit = self.credit.as_ref()?;
+        Some(CreditCells::new(&sided.board, (credit, &self.sound), self.grid, model.last, model.side, scale))
+    }
+
+    /// What the whole board would earn as an offcut, micro-units rounded up; nothing where no offcut earns.
+    fn whole_credit(&self) -> i64 {
+        let Some(credit) = &self.credit else { return 0 };
+        in_money(CreditCells::new(&self.board, (credit, &self.sound), self.grid, 0, Side::Bound, 1).whole(), 1)
     }
 
     fn verified(&self, layout: &BoardLayout) -> Result<(), String> {
@@ -307,10 +324,7 @@ impl BoardEngine {
         let (board, model) = (&sided.board, &sided.model);
         let priced = PricedModel::new(board, model, worth, usage);
         let clear = PricedModel::new(board, &sided.clear, worth, usage);
-        let credit = self
-            .credit
-            .as_ref()
-            .map(|credit| CreditCells::new(board, (credit, &self.sound), self.grid, model.last, model.side, scale));
+        let credit = self.credit_cells(sided, scale);
         let units =
             |micro: i64| i64::try_from(i128::from(micro) * i128::from(UNIT) / i128::from(scale)).unwrap_or(i64::MAX);
         let until =
@@ -329,6 +343,11 @@ impl BoardEngine {
         let credit = self.credit.as_ref().map_or(0, |credit| self.sound.credit_of(credit, layout));
         (pieces + credit, counts)
     }
+}
+
+/// Units of the chain in money, micro-units rounded up.
+fn in_money(units: i64, scale: i64) -> i64 {
+    (-(-i128::from(units) * i128::from(scale)).div_euclid(i128::from(UNIT))) as i64
 }
 
 /// Fraction bits of a density.

@@ -191,11 +191,11 @@ proptest! {
         let mut scratch = Scratch::default();
         let ask = Ask { prices: &prices, limits: &limits, effort: Effort::EXACT, stop: &never };
         let upper = engine.best_within(&prices, &limits, &mut scratch, Effort::EXACT).upper;
-        let lowered = if lower { engine.lowered(ask, &Memory::default(), &mut scratch).0 } else { prices.clone() };
+        let lowered = if lower { engine.listing_prices(ask, &Memory::default(), &mut scratch).0 } else { prices.clone() };
         let priced: Vec<(usize, u32)> = (0..3).filter(|&i| prices[i] > 0).map(|i| (i, limits[i])).collect();
         let fields = Fields::new(&priced, 3).expect("few pieces");
-        let wanted = Listing { fields: &fields, lowered: &lowered, least: upper - open, upper, most: u64::MAX };
-        let (found, _) = engine.holdings(ask, wanted, &mut scratch).expect("few labels");
+        let listing = Listing { fields: &fields, lowered: &lowered, least: upper - open, upper, most: u64::MAX };
+        let (found, _) = engine.holdings(ask, listing, &mut scratch).expect("few labels");
         let brute = Brute::new(&stock, &prices, limits.iter().copied().map(Some).collect());
         for (counts, value) in brute.all() {
             let denominator = stock.credit.as_ref().map_or(1, |credit| credit.rate_denominator);

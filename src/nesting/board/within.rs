@@ -53,6 +53,29 @@ impl BoardEngine {
 
     /// [`BoardEngine::best_within`] from what earlier calls with the same limits learned, which is kept in `memory`.
     pub fn best_within_from(&self, ask: Ask, memory: &mut Memory, scratch: &mut Scratch) -> Priced {
+        let (search, evaluations) = self.searched(ask, memory, scratch);
+        let counted = search.counted.iter().map(|c| c.0).collect();
+        *memory = Memory {
+            shares: search.shares,
+            pace: search.pace,
+            counted,
+            layout: search.best.layout.clone(),
+            beside: search.beside,
+        };
+        Priced { upper: search.upper.max(search.best.value), evaluations, ..search.best }
+    }
+
+    /// Prices, no higher than those asked at, from which what comes out too often lost a share: with what is given back for that, a
+    /// layout without limits is worth no more at them than at those of any other of a few rounds. With them the section starts
+    /// evaluated.
+    pub fn lowered(&self, ask: Ask, rounds: u32, memory: &Memory, scratch: &mut Scratch) -> (Vec<i64>, u32) {
+        let effort = Effort { states: 1, rounds, ..ask.effort };
+        let (search, evaluations) = self.searched(Ask { effort, ..ask }, memory, scratch);
+        (search.lowest, evaluations)
+    }
+
+    /// Relaxations of the limits, each from what the last one came to; with the section starts evaluated.
+    fn searched<'a>(&'a self, ask: Ask<'a>, memory: &Memory, scratch: &mut Scratch) -> (Within<'a>, u32) {
         let Ask { prices, limits, effort, stop } = ask;
         let mut search = Within::new(self, prices, limits, memory, effort.states);
         let mut evaluations = 0;
@@ -67,16 +90,24 @@ impl BoardEngine {
                 break;
             }
         }
-        let counted = search.counted.iter().map(|c| c.0).collect();
-        *memory = Memory {
-            shares: search.shares,
-            pace: search.pace,
-            counted,
-            layout: search.best.layout.clone(),
-            beside: search.beside,
-        };
-        Priced { upper: search.upper.max(search.best.value), evaluations, ..search.best }
+        (search, evaluations)
     }
+
+    /// Cuttings that fit somewhere and that no limit forbids outright.
+    pub(super) fn within(&self, limits: &[u32]) -> Vec<bool> {
+        let allowed = |yields: &[(usize, u32)]| {
+            yields
+                .iter()
+                .all(|&(item, _)| yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum::<u32>() <= limits[item])
+        };
+        self.board.cuttings.iter().zip(&self.fits).map(|(c, &fits)| fits && allowed(&c.yields)).collect()
+    }
+}
+
+/// What layouts within the limits are worth more at `prices` than at those `lowered`, at most.
+pub(super) fn given_back(prices: &[i64], lowered: &[i64], limits: &[u32]) -> i128 {
+    let lost = prices.iter().zip(lowered).zip(limits);
+    lost.map(|((&price, &lowered), &n)| i128::from(price.max(0) - lowered.max(0)) * i128::from(n)).sum()
 }
 
 impl BoardEngine {
@@ -90,19 +121,21 @@ impl BoardEngine {
     }
 }
 
-pub(super) struct Within<'a> {
+struct Within<'a> {
     engine: &'a BoardEngine,
     prices: &'a [i64],
     limits: &'a [u32],
     /// Cuttings that no limit forbids outright.
-    pub may: Vec<bool>,
+    may: Vec<bool>,
     /// By item, the share of the price taken off, and the price that leaves.
     shares: Vec<f64>,
-    pub lowered: Vec<i64>,
+    lowered: Vec<i64>,
+    /// The prices at which the least upper value was found.
+    lowest: Vec<i64>,
     /// Length of the next step of the shares.
     pace: f64,
     /// The upper value of the last shares.
-    pub last_upper: i64,
+    last_upper: i64,
     /// Items counted exactly, with their limits, and how many states these may make.
     counted: Vec<(usize, u32)>,
     /// By item: it was counted, and gave way to others.
@@ -114,19 +147,14 @@ pub(super) struct Within<'a> {
 }
 
 impl<'a> Within<'a> {
-    pub fn new(
+    fn new(
         engine: &'a BoardEngine,
         prices: &'a [i64],
         limits: &'a [u32],
         memory: &Memory,
         most_states: usize,
     ) -> Within<'a> {
-        let allowed = |yields: &[(usize, u32)]| {
-            yields
-                .iter()
-                .all(|&(item, _)| yields.iter().filter(|y| y.0 == item).map(|y| y.1).sum::<u32>() <= limits[item])
-        };
-        let may = engine.board.cuttings.iter().zip(&engine.fits).map(|(c, &fits)| fits && allowed(&c.yields)).collect();
+        let may = engine.within(limits);
         let (value, counts) = engine.value(&memory.layout, prices);
         let mut best = Priced { layout: memory.layout.clone(), value, upper: 0, counts, evaluations: 0 };
         if best.counts.iter().zip(limits).any(|(count, limit)| count > limit) {
@@ -144,6 +172,7 @@ impl<'a> Within<'a> {
             pace: if known { memory.pace } else { 1.0 },
             last_upper: i64::MAX,
             lowered: vec![],
+            lowest: prices.to_vec(),
             counted: vec![],
             evicted: vec![false; prices.len()],
             most_states,
@@ -193,15 +222,16 @@ impl<'a> Within<'a> {
     }
 
     /// Takes what a relaxation found; true when its layout keeps the limits and is a best one, but for `slack`.
-    pub fn take(&mut self, found: &Priced, slack: i64) -> bool {
-        let given_back: i128 = (0..self.prices.len())
-            .map(|i| i128::from(self.prices[i].max(0) - self.lowered[i].max(0)) * i128::from(self.limits[i]))
-            .sum();
+    fn take(&mut self, found: &Priced, slack: i64) -> bool {
+        let given_back = given_back(self.prices, &self.lowered, self.limits);
         let upper = i64::try_from(i128::from(found.upper) + given_back).unwrap_or(i64::MAX);
         self.pace *= if upper < self.last_upper { LONGER } else { SHORTER };
         self.pace = self.pace.clamp(LEAST_PACE, 1.0);
         self.last_upper = upper;
-        self.upper = self.upper.min(upper);
+        if upper < self.upper {
+            self.upper = upper;
+            self.lowest.clone_from(&self.lowered);
+        }
         let lawful = found.counts.iter().zip(self.limits).all(|(count, limit)| count <= limit);
         let mut left = self.limits.to_vec();
         let layout = if lawful {
@@ -226,7 +256,7 @@ impl<'a> Within<'a> {
     }
 
     /// Counts one more item, or moves prices; false when nothing would change.
-    pub fn adapt(&mut self, found: &Priced, slack: i64) -> bool {
+    fn adapt(&mut self, found: &Priced, slack: i64) -> bool {
         let surplus = |i: usize| f64::from(found.counts[i]) - f64::from(self.limits[i]);
         let mut over: Vec<usize> = (0..self.prices.len()).filter(|&i| surplus(i) > 0.0).collect();
         over.sort_by(|&a, &b| {

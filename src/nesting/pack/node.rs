@@ -16,9 +16,9 @@ use super::{Node, Pack, Rule, What};
 /// Rounds of column generation at a node: for an answer, for a bound.
 const ROUNDS: usize = 6;
 const ROUNDS_FOR_BOUND: usize = 40;
-/// Efforts of pricing, each taken up when the one before finds nothing new. The root begins with the first; other nodes,
-/// which know the root's layouts, with `DEEPER`. From `NARROW` on they are for few seats, and dear: for the root, when it is
-/// taken up a second time, and for nodes that they may nearly close.
+/// Efforts of pricing, each taken up when the one before finds nothing new. The root begins with the first, but for a look at
+/// the prices known with `DEEPER`; other nodes, which know the root's layouts, with `DEEPER`. From `NARROW` on they are for few
+/// seats, and dear: for the root, when it is taken up again, and for nodes that they may nearly close.
 const EFFORTS: [Effort; 5] = [
     Effort { states: 1, rounds: 1, coarse: true, ..Effort::EXACT },
     Effort { states: 2, rounds: 4, ..Effort::EXACT },
@@ -36,7 +36,7 @@ pub(super) const FEW: usize = 14;
 const LIGHT: [Effort; 2] =
     [Effort { states: 1, rounds: 1, ..Effort::starts(8) }, Effort { states: 2, rounds: 2, ..Effort::starts(16) }];
 /// Pricing that comes within this part of a piece's cost is close enough.
-const SLACK: i64 = 1000;
+pub(super) const SLACK: i64 = 1000;
 /// Reduced costs up to this (micro-units) are the solver's noise.
 const NOISE: i64 = 100;
 /// A share this near to a whole number is one.
@@ -144,17 +144,14 @@ impl Pack<'_> {
             let steps = if light || worthwhile { efforts.len() } else { NARROW.max(node.step + 1) };
             step += 1;
             (straight, reached) = (!root, i64::MIN);
-            if step >= steps {
-                break;
-            }
-            if root && few && !light {
+            // The root's lists may do by now, and its first dear effort can wait until it is the least again.
+            if root && few && !light && step < steps.max(NARROW + 1) {
                 node.step = step;
                 return (node, Outcome::Deepen);
             }
-        }
-        if root && few && !light && step == NARROW && node.step < NARROW {
-            node.step = NARROW;
-            return (node, Outcome::Deepen);
+            if step >= steps {
+                break;
+            }
         }
         let outcome = last.map_or(Outcome::Settled, |master| self.outcome(&kept, &master));
         (node, outcome)

@@ -17,7 +17,7 @@ use super::super::master::Column;
 use super::super::problem::{Kind, Stock, Stop};
 use super::super::solution::Solution;
 use super::lists::{Lists, Way};
-use super::node::{FEW, Kept, NARROW, of_seat};
+use super::node::{FEW, Kept, NARROW, SLACK, of_seat};
 use super::{Node, Pack, Rule, What};
 
 /// Labels a seat at the most, the more the more effort went into the node.
@@ -39,8 +39,6 @@ const DEARER: i64 = 8;
 const SAME: i64 = 1_000;
 /// Credit of a set that no layout holds; a sum over all seats stays far from the ends of an integer.
 const NEVER: i64 = -(1 << 56);
-/// Prices are lowered for labels until a board's value and upper value are this part of its cost apart.
-const SLACK: i64 = 1000;
 
 /// Whether some stock is such that what it may hold can be listed.
 pub fn can_be_listed(stock: &Stock) -> bool {
@@ -148,11 +146,12 @@ impl Pack<'_> {
         };
         if node.lowered.is_empty() {
             let lower = |scratch: &mut Scratch, seat: usize| {
-                ground.engines[tree.seats[seat]].lowered(ask(seat), &node.memories[seat], scratch)
+                ground.engines[tree.seats[seat]].listing_prices(ask(seat), &node.memories[seat], scratch)
             };
-            let found: Vec<_> = (0..seats).into_par_iter().map_init(Scratch::default, lower).collect();
-            self.work += found.iter().map(|lowered| lowered.1).sum::<u64>();
-            node.lowered = found.into_iter().map(|lowered| lowered.0).collect();
+            let found: Option<Vec<_>> = (0..seats).into_par_iter().map_init(Scratch::default, lower).collect();
+            let (lowered, works): (Vec<_>, Vec<u64>) = found?.into_iter().unzip();
+            self.work += works.iter().sum::<u64>();
+            node.lowered = lowered;
         }
         // One seat of which there is too much is enough.
         let failed = AtomicBool::new(false);

@@ -7,7 +7,7 @@ use rustc_hash::FxHashMap;
 
 use super::super::holding::{LABELS_A_START, Sought};
 use super::super::section::holding::{Held, Holds, Place};
-use super::{Chain, NEVER, Scratch, Search, Start, UNIT, Which};
+use super::{Chain, NEVER, Scratch, Search, UNIT, Which};
 
 /// Starts at the most; with more, sections begin where the next one to the left does.
 const MOST_STARTS: usize = 600;
@@ -70,7 +70,7 @@ impl Search<'_> {
         let (mut bare, mut offcut) = (Waiting::new(self.starts.len()), Waiting::new(self.starts.len()));
         let begin = Label { set: 0, cell: 0, worth: 0, credit: 0 };
         bare.put(chain.from[0], begin);
-        if let Some(&at) = self.credit.and_then(|credit| chain.from.get(credit.left.0)) {
+        if let Some(at) = self.entry_after_left_offcut(&chain) {
             offcut.put(at, begin);
         }
         let mut known: FxHashMap<u128, Vec<(usize, i64)>> = FxHashMap::default();
@@ -81,7 +81,7 @@ impl Search<'_> {
             };
             bare.ready(at, sought.least - chain.best[at], &fresh);
             offcut.ready(at, sought.least - chain.after_offcut[at], &|_| true);
-            let earned = self.credit.map_or(NEVER, |credit| self.credit_before(credit, Which::Upper, at));
+            let earned = self.credit_before(Which::Upper, at);
             let mut ended = Vec::new();
             for (waiting, earned, before, here, after_offcut) in [
                 (&bare, 0, before.direct[at], chain.here[at], false),
@@ -107,10 +107,8 @@ impl Search<'_> {
                 ends.retain(|&(cell, value)| !(cell >= label.cell && value <= label.value()));
                 ends.push((label.cell, label.value()));
                 bare.put(chain.from[label.cell], label);
-                if let Some(credit) = self.credit
-                    && let Some(&next) = chain.from.get(label.cell + credit.between.0)
-                {
-                    offcut.put(next, Label { credit: label.credit - credit.at[label.cell].0, ..label });
+                if let Some((next, spent)) = self.entry_after_offcut(&chain, label.cell) {
+                    offcut.put(next, Label { credit: label.credit - spent, ..label });
                 }
             }
             if (sought.stop)() {
@@ -168,18 +166,17 @@ impl Search<'_> {
             }
             for cell in ends {
                 let at = self.starts.partition_point(|start| start.cell < cell);
-                self.starts.insert(at, Start::new(cell));
-                self.refresh(at - 1);
-                self.refresh(at);
+                self.part(at - 1, cell);
             }
         }
     }
 
+    /// What may lie left of every start.
     fn before(&self, chain: &Chain) -> Before {
         let count = self.starts.len() + 1;
         let (mut direct, mut offcut) = (vec![NEVER; count], vec![NEVER; count]);
         direct[chain.from[0]] = 0;
-        if let Some(&at) = self.credit.and_then(|credit| chain.from.get(credit.left.0)) {
+        if let Some(at) = self.entry_after_left_offcut(chain) {
             offcut[at] = 0;
         }
         for at in 0..self.starts.len() {
@@ -187,25 +184,24 @@ impl Search<'_> {
                 direct[at] = direct[at].max(direct[at - 1]);
                 offcut[at] = offcut[at].max(offcut[at - 1]);
             }
-            let earned = self.credit.map_or(NEVER, |credit| self.credit_before(credit, Which::Upper, at));
-            for (after_offcut, here) in [(false, direct[at]), (true, offcut[at] + earned)] {
+            let after_offcut = (offcut[at] + self.credit_before(Which::Upper, at)).max(NEVER);
+            for (follows, here) in [(false, direct[at]), (true, after_offcut)] {
                 if here <= NEVER / 2 {
                     continue;
                 }
-                for &(end, value) in chain.points(&self.starts[at], after_offcut).iter().flatten() {
+                for &(end, value) in chain.points(&self.starts[at], follows).iter().flatten() {
                     let value = here + i64::from(value) * UNIT;
                     let next = &mut direct[chain.from[end]];
                     *next = value.max(*next);
-                    if let Some(credit) = self.credit
-                        && let Some(&next) = chain.from.get(end + credit.between.0)
-                    {
-                        offcut[next] = offcut[next].max(value - credit.at[end].0);
+                    if let Some((next, spent)) = self.entry_after_offcut(chain, end) {
+                        offcut[next] = offcut[next].max(value - spent);
                     }
                 }
             }
         }
-        let earned = |at: usize| self.credit.map_or(NEVER, |credit| self.credit_before(credit, Which::Upper, at));
-        (0..self.starts.len()).for_each(|at| offcut[at] = (offcut[at] + earned(at)).max(NEVER));
+        for (at, offcut) in offcut.iter_mut().enumerate().take(self.starts.len()) {
+            *offcut = (*offcut + self.credit_before(Which::Upper, at)).max(NEVER);
+        }
         Before { direct, offcut }
     }
 }
