@@ -219,7 +219,11 @@ fn schema_body(out: &mut String, schema: &Value) {
         let star = if required.iter().any(|needed| needed == name) { " (required)" } else { "" };
         let default = match &field["default"] {
             Value::Null => String::new(),
-            default => format!(" Default: <code>{}</code>.", escape(&default.to_string())),
+            default => {
+                let about = text(field, "description");
+                let ended = about.is_empty() || about.ends_with('.');
+                format!("{} Default: <code>{}</code>.", if ended { "" } else { "." }, escape(&default.to_string()))
+            }
         };
         // A group inside a table cell says its own meaning.
         let about = if field["properties"].is_object() { String::new() } else { prose(text(field, "description")) };
