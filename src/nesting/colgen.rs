@@ -90,6 +90,26 @@ pub enum Wanted {
     Roughly,
 }
 
+/// A look at all stock, for a cut on the choice of it.
+#[derive(Clone, Copy)]
+pub struct Look<'a> {
+    /// By item, micro-units.
+    pub prices: &'a [i64],
+    /// Pieces by class; stock that is not chosen is looked at with less care.
+    pub chosen: &'a [u32],
+    /// By class, or empty: upper values at these prices that are known already, `i64::MAX` where none is.
+    pub known: &'a [i64],
+    pub care: usize,
+}
+
+/// What a look found.
+pub struct Looked<'a> {
+    pub look: Look<'a>,
+    found: Vec<(usize, Found)>,
+    memories: Vec<Memory>,
+    uppers: Vec<i64>,
+}
+
 /// The state of column generation for one target.
 pub struct Colgen {
     pub columns: Vec<Column>,
@@ -157,7 +177,8 @@ impl Colgen {
 
     /// What a search that goes on from here knows.
     pub fn known(&self) -> Known<'_> {
-        Known { columns: &self.columns, memories: &self.memories, caps: &self.caps, prices: &self.prices }
+        let Colgen { columns, memories, caps, prices, .. } = self;
+        Known { columns, memories, caps, prices, profits: None }
     }
 
     /// Offers a layout to the pool.
@@ -191,7 +212,8 @@ impl Colgen {
         // No more is wanted of a piece of stock than that it does not earn its cost, which is all the same to the bound.
         let cost = |s: usize| ground.problem.stock[s].cost;
         let effort = |s: usize| Some(Effort { enough: cost(s), slack: cost(s) / SLACK, ..stage });
-        let Some(found) = self.priced(ground, &mixed, &effort, stop) else { return 0 };
+        let priced = priced(ground, &mixed, &self.most, &mut self.memories, &effort, stop);
+        let Some(found) = priced else { return 0 };
         self.opening = false;
         let work = found.iter().map(|(_, found)| found.work).sum();
         let uppers: Vec<i64> = found.iter().map(|(_, found)| found.upper).collect();
@@ -252,40 +274,34 @@ impl Colgen {
         }
     }
 
-    /// The best layout within the demand at `prices` of every class that has an effort, by class, unless told to stop.
-    fn priced(
-        &mut self,
-        ground: &Ground,
-        prices: &[i64],
-        effort: &(dyn Fn(usize) -> Option<Effort> + Sync),
-        stop: Stop,
-    ) -> Option<Vec<(usize, Found)>> {
-        let most = &self.most;
-        let price = |scratch: &mut Scratch, (s, (engine, memory)): (usize, (&Engine, &mut Memory))| {
-            let ask = |effort| Ask { prices, limits: most, effort, stop };
-            (!stop()).then(|| effort(s).map(|effort| (s, engine.recalling(ask(effort), memory, scratch))))
-        };
-        let all = ground.engines.par_iter().zip(&mut self.memories).enumerate();
-        let found: Option<Vec<_>> = all.map_init(Scratch::default, price).collect();
-        Some(found?.into_iter().flatten().collect())
+    /// A look at all stock; the layouts found join the pool. Returns the upper values and the work spent; `None` when told to stop.
+    pub fn price(&mut self, ground: &Ground, look: Look, stop: Stop) -> Option<(Vec<i64>, u64)> {
+        self.look(ground, look, stop).map(|looked| self.take(ground, looked))
     }
 
-    /// Prices every class at `prices`, within the demand; the layouts found join the pool. Stock that is not `chosen` is priced
-    /// with less care. Returns the upper values and the work spent; `None` when told to stop.
-    pub fn price(
-        &mut self,
-        ground: &Ground,
-        prices: &[i64],
-        chosen: &[u32],
-        care: usize,
-        stop: Stop,
-    ) -> Option<(Vec<i64>, u64)> {
+    /// The same, without a word of it kept yet.
+    pub fn look<'l>(&self, ground: &Ground, look: Look<'l>, stop: Stop) -> Option<Looked<'l>> {
+        let Look { prices, chosen, known, care } = look;
         let cutting = CUTTING[care.div_ceil(2).min(CUTTING.len() - 1)];
         let slack = |s: usize| ground.problem.stock[s].cost / SLACK;
         let effort = |s: usize| Effort { slack: slack(s), ..if chosen[s] > 0 { cutting } else { ASIDE } };
-        let found = self.priced(ground, prices, &|s| Some(effort(s)), stop)?;
-        let uppers = found.iter().map(|(_, found)| found.upper).collect();
-        Some((uppers, self.learn(ground, prices, found)))
+        let mut uppers: Vec<i64> = (0..chosen.len()).map(|s| known.get(s).copied().unwrap_or(i64::MAX)).collect();
+        let mut memories = self.memories.clone();
+        let effort = |s: usize| (uppers[s] == i64::MAX).then(|| effort(s));
+        let found = priced(ground, prices, &self.most, &mut memories, &effort, stop)?;
+        found.iter().for_each(|(s, found)| uppers[*s] = found.upper);
+        Some(Looked { look, found, memories, uppers })
+    }
+
+    /// Keeps what a look found: layouts, and what was learned of the stock that was looked at with care. Returns the upper values and the
+    /// work spent.
+    pub fn take(&mut self, ground: &Ground, looked: Looked) -> (Vec<i64>, u64) {
+        let Looked { look, found, mut memories, uppers } = looked;
+        let work = self.learn(ground, look.prices, found, &memories);
+        for (s, known) in self.memories.iter_mut().enumerate().filter(|(s, _)| look.chosen[*s] > 0) {
+            *known = std::mem::take(&mut memories[s]);
+        }
+        (uppers, work)
     }
 
     /// As [`Colgen::price`], with just as much care as each class of stock needs for the layouts found and what is proven of all
@@ -314,13 +330,15 @@ impl Colgen {
                 };
                 again[s].then_some(effort)
             };
-            let found = self.priced(ground, prices, &effort, stop)?;
+            let found = priced(ground, prices, &self.most, &mut self.memories, &effort, stop)?;
             for (s, found) in &found {
                 uppers[*s] = found.upper.min(uppers[*s]);
                 values[*s] = (found.worth + found.credit).max(values[*s]);
                 works[*s] = found.work;
             }
-            work += self.learn(ground, prices, found);
+            let memories = std::mem::take(&mut self.memories);
+            work += self.learn(ground, prices, found, &memories);
+            self.memories = memories;
             let apart = |s: usize| {
                 let least = match wanted[s] {
                     Wanted::Exactly => values[s],
@@ -352,10 +370,10 @@ impl Colgen {
     }
 
     /// The layouts that pricing found join the pool; returns the work spent.
-    fn learn(&mut self, ground: &Ground, prices: &[i64], found: Vec<(usize, Found)>) -> u64 {
+    fn learn(&mut self, ground: &Ground, prices: &[i64], found: Vec<(usize, Found)>, memories: &[Memory]) -> u64 {
         let work = found.iter().map(|(_, found)| found.work).sum();
         for (stock, found) in found {
-            for column in ground.columns(stock, found, &self.memories[stock], prices) {
+            for column in ground.columns(stock, found, &memories[stock], prices) {
                 self.offer(column);
             }
         }
@@ -400,6 +418,24 @@ impl Colgen {
         });
         self.taken.clear();
     }
+}
+
+/// The best layout within `most` at `prices` of every class that has an effort, by class, unless told to stop.
+fn priced(
+    ground: &Ground,
+    prices: &[i64],
+    most: &[u32],
+    memories: &mut [Memory],
+    effort: &(dyn Fn(usize) -> Option<Effort> + Sync),
+    stop: Stop,
+) -> Option<Vec<(usize, Found)>> {
+    let price = |scratch: &mut Scratch, (s, (engine, memory)): (usize, (&Engine, &mut Memory))| {
+        let ask = |effort| Ask { prices, limits: most, effort, stop };
+        (!stop()).then(|| effort(s).map(|effort| (s, engine.recalling(ask(effort), memory, scratch))))
+    };
+    let all = ground.engines.par_iter().zip(memories).enumerate();
+    let found: Option<Vec<_>> = all.map_init(Scratch::default, price).collect();
+    Some(found?.into_iter().flatten().collect())
 }
 
 /// The master over what is asked for. Every group is a stock of its own, of as many pieces as it has ways but one, each of

@@ -4,11 +4,12 @@
 //! of column generation, a cut on the choice of stock, a round of recombination. What a step is follows
 //! from the work spent so far, never from a clock. Which component is next is `solve`'s business.
 
+use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
 use super::bound::{attainable, by_area};
 use super::choice::Choice;
-use super::colgen::{Colgen, MOST_CARE};
+use super::colgen::{Colgen, Look, Looked, MOST_CARE};
 use super::construct::{FILLING, Ground, Judge, Wish, construct};
 use super::dive::dive;
 use super::engine::{Engine, Scratch};
@@ -40,6 +41,8 @@ const ENOUGH: i64 = 2;
 /// cost when that is more.
 const SOUGHT: i64 = 3;
 const SOUGHT_OF_COST: i64 = 100;
+/// Choices that are taken up at once where all that their stock may hold is listed.
+const AT_ONCE: usize = 2;
 /// Searches of choices kept, to be taken further when the choice comes back.
 const TREES: usize = 12;
 /// Answers better by less than this part of the cost count as proven.
@@ -59,6 +62,16 @@ const CORED: usize = 1;
 const INWARD: f64 = 0.3;
 /// One part in so many of the time goes to sticks that share a job with other stock.
 const FOR_STICKS: u32 = 6;
+
+/// What is to be done about a choice of stock.
+struct Turn {
+    /// What is proven of it.
+    bound: i64,
+    chosen: Vec<u32>,
+    /// How often it had its turn, with this one.
+    times: u32,
+    spend: Spend,
+}
 
 /// One component and all that its search knows.
 pub struct Component {
@@ -238,12 +251,19 @@ impl Component {
         self.keep(&answer);
     }
 
-    /// The cut on the choice of stock of some prices, with `care` for the stock that is `chosen`; `known` are upper values
-    /// proven before, by class.
-    fn cut(&mut self, prices: &[i64], chosen: &[u32], known: &[i64], care: usize, stop: Stop) {
+    /// Cuts on the choice of stock from looks at all stock, at the same time.
+    fn cut(&mut self, looks: &[Look], stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        if let Some((mut uppers, work)) = self.colgen.price(&ground, prices, chosen, care, stop) {
-            uppers.iter_mut().zip(known).for_each(|(upper, &known)| *upper = known.min(*upper));
+        let looked: Vec<_> = looks.par_iter().map(|&look| self.colgen.look(&ground, look, stop)).collect();
+        self.take(looked);
+    }
+
+    /// Takes up what looks found, those that were not told to stop.
+    fn take(&mut self, looked: Vec<Option<Looked>>) {
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        for looked in looked.into_iter().flatten() {
+            let prices = looked.look.prices;
+            let (uppers, work) = self.colgen.take(&ground, looked);
             self.choice.add(&self.problem, &self.asked, prices, &uppers);
             self.work += work;
         }
@@ -268,11 +288,11 @@ impl Component {
     fn choose(&mut self, stop: Stop) {
         if self.choice.is_empty() {
             // Two cuts to begin with: what stock costs by itself, and the prices of the relaxation.
-            let all = vec![1; self.problem.stock.len()];
+            let (all, nothing) = (vec![1; self.problem.stock.len()], vec![0; self.target.len()]);
             self.core = self.colgen.used();
-            for prices in [vec![0; self.target.len()], self.colgen.prices.clone()] {
-                self.cut(&prices, &all, &[], 0, stop);
-            }
+            let prices = self.colgen.prices.clone();
+            let look = |prices| Look { prices, chosen: &all, known: &[], care: 0 };
+            self.cut(&[look(&nothing), look(&prices)], stop);
         }
         self.choices += 1;
         if self.parted() && !self.choices.is_multiple_of(ALONE_EVERY) && self.fork(stop) {
@@ -280,52 +300,97 @@ impl Component {
         }
         let (bound, chosen) = self.choice.least();
         self.bound = self.bound.max(bound);
+        let mut turns = vec![self.turn(bound, chosen)];
+        // Whatever is below what is sought has its turn sooner or later: several at once keep all threads busy.
+        while self.listable() && turns.len() < AT_ONCE {
+            let (bound, chosen) = self.choice.least_beside(turns.iter().map(|turn| &turn.chosen));
+            if bound >= turns[0].spend.sought {
+                break;
+            }
+            turns.push(self.turn(bound, chosen));
+        }
+        self.take_turns(turns, stop);
+    }
+
+    /// A choice's turn, one more.
+    fn turn(&mut self, bound: i64, chosen: Vec<u32>) -> Turn {
         let times = self.tried.entry(chosen.clone()).or_default();
         *times += 1;
         let times = *times;
-        let (nth, (cored, careful)) = (times as usize, if self.few() { (0, 0) } else { (CORED, MOST_CARE) });
-        if nth <= cored + 1 + careful {
-            let prices = self.prices_at(&chosen, nth <= cored);
-            self.cut(&prices, &chosen, &[], nth.saturating_sub(cored + 1), stop);
-            if self.few() && !self.listable() {
-                self.dive(&chosen, stop);
-            }
-            return;
-        }
-        if times % ANSWERS_EVERY == 1 && !self.listable() {
-            self.pack_an_answer(&chosen, stop);
-        }
-        let ground = Ground { problem: &self.problem, engines: &self.engines };
-        let mut tree = match self.trees.iter().position(|(of, _)| *of == chosen) {
-            Some(at) => self.trees.remove(at).1,
-            None => {
-                let task = Task { target: &self.target, stock: &chosen, aim: Aim::Bound(bound) };
-                let known = self.colgen.known();
-                // Those of the cut that says most of the choice are good ones to begin with.
-                let prices = self.choice.prices_between(&chosen, &chosen).unwrap_or(known.prices);
-                Tree::new(&ground, &task, &Known { prices, ..known })
-            }
-        };
         let cutoff = self.best.cost - self.best.cost / CLOSE;
         let until = (!times.is_multiple_of(3)).then_some(bound + (cutoff - bound) / ENOUGH);
         let sought = bound + ((cutoff - bound) / SOUGHT).max(cutoff / SOUGHT_OF_COST);
-        let spend = Spend { cutoff, until, sought, budget: PACKING };
-        let mut packing = tree.grow(&ground, &self.colgen.columns, spend, stop);
-        self.learn(&mut packing);
-        if let Some(listed) = packing.listed {
-            self.listed = (self.listed + if listed { 1 } else { -1 }).min(TREES as i32);
+        Turn { bound, chosen, times, spend: Spend { cutoff, until, sought, budget: PACKING } }
+    }
+
+    /// The first turns of a choice bring cuts, the others a search among what it may give.
+    fn take_turns(&mut self, turns: Vec<Turn>, stop: Stop) {
+        let (cored, careful) = if self.few() { (0, 0) } else { (CORED, MOST_CARE) };
+        let (first, later): (Vec<Turn>, Vec<Turn>) =
+            turns.into_iter().partition(|turn| turn.times as usize <= cored + 1 + careful);
+        for turn in later.iter().filter(|turn| turn.times % ANSWERS_EVERY == 1) {
+            if !self.listable() {
+                self.pack_an_answer(&turn.chosen, stop);
+            }
         }
-        self.choice.add_packed(chosen.clone(), packing.bound);
-        if packing.work == 0 {
+        let prices: Vec<Vec<i64>> =
+            first.iter().map(|turn| self.prices_at(&turn.chosen, turn.times as usize <= cored)).collect();
+        let care = |turn: &Turn| (turn.times as usize).saturating_sub(cored + 1);
+        let looks = first.iter().zip(&prices);
+        let looks = looks.map(|(turn, prices)| Look { prices, chosen: &turn.chosen, known: &[], care: care(turn) });
+        let looks: Vec<Look> = looks.collect();
+        let mut trees: Vec<Tree> = later.iter().map(|turn| self.tree(turn)).collect();
+        let (ground, colgen) = (Ground { problem: &self.problem, engines: &self.engines }, &self.colgen);
+        let grow = |(tree, turn): (&mut Tree, &Turn)| tree.grow(&ground, &colgen.columns, turn.spend, stop);
+        let (looked, packings) = rayon::join(
+            || looks.par_iter().map(|&look| colgen.look(&ground, look, stop)).collect::<Vec<_>>(),
+            || trees.par_iter_mut().zip(&later).map(grow).collect::<Vec<_>>(),
+        );
+        self.take(looked);
+        if self.few() && !self.listable() {
+            first.iter().for_each(|turn| self.dive(&turn.chosen, stop));
+        }
+        self.search_ended(later, trees, packings, stop);
+    }
+
+    /// The search of a choice as far as it went, or one not yet begun.
+    fn tree(&mut self, turn: &Turn) -> Tree {
+        if let Some(at) = self.trees.iter().position(|(of, _)| *of == turn.chosen) {
+            return self.trees.remove(at).1;
+        }
+        let ground = Ground { problem: &self.problem, engines: &self.engines };
+        let task = Task { target: &self.target, stock: &turn.chosen, aim: Aim::Bound(turn.bound) };
+        let mut known = self.colgen.known();
+        // Those of the cut that says most of the choice are good ones to begin with.
+        if let Some((prices, profits)) = self.choice.said_of(&turn.chosen) {
+            known = Known { prices, profits: Some(profits), ..known };
+        }
+        Tree::new(&ground, &task, &known)
+    }
+
+    /// Takes up what searches of choices came to.
+    fn search_ended(&mut self, turns: Vec<Turn>, trees: Vec<Tree>, mut packings: Vec<Packing>, stop: Stop) {
+        for (turn, packing) in turns.iter().zip(&mut packings) {
+            self.learn(packing);
+            if let Some(listed) = packing.listed {
+                self.listed = (self.listed + if listed { 1 } else { -1 }).min(TREES as i32);
+            }
+            self.choice.add_packed(turn.chosen.clone(), packing.bound);
+            for (known, learned) in self.colgen.memories.iter_mut().zip(packing.memories.drain(..)) {
+                *known = learned.unwrap_or_else(|| std::mem::take(known));
+            }
+        }
+        let priced = turns.iter().zip(&packings).filter(|_| self.few());
+        let priced = priced.filter_map(|(turn, packing)| Some((&turn.chosen, packing.priced.as_ref()?)));
+        let looks = priced.map(|(chosen, (prices, known))| Look { prices, chosen, known, care: 0 });
+        self.cut(&looks.collect::<Vec<_>>(), stop);
+        if !packings.is_empty() && packings.iter().all(|packing| packing.work == 0) {
             // All is known of what is the cheapest choice: the bound stays, plans may get better.
             self.recombine(stop);
-        } else if times == 2 {
-            self.cut(&packing.prices, &chosen, &packing.uppers, 0, stop);
         }
-        self.trees.push((chosen, tree));
-        if self.trees.len() > TREES {
-            self.trees.remove(0);
-        }
+        self.trees.extend(turns.into_iter().map(|turn| turn.chosen).zip(trees));
+        let surplus = self.trees.len().saturating_sub(TREES);
+        self.trees.drain(..surplus);
     }
 
     /// One more cut, for the leaf of the least bound; false when nothing more comes of parting the choices of stock.

@@ -364,7 +364,7 @@ mod tests {
                 columns.extend(column.filter(|column| !columns.contains(column)));
             }
             choice.add(problem, &asked, &prices, &uppers);
-            let known = Known { columns: &columns, memories: &[], caps: &caps, prices: &prices };
+            let known = Known { columns: &columns, memories: &[], caps: &caps, prices: &prices, profits: None };
             let ask = forks.next(problem, &target, &known, &mut choice, cutoff, &never);
             met.push(forks.bound());
             let Some(ask) = ask else { break };

@@ -17,7 +17,7 @@ use rustc_hash::FxHashSet;
 
 use super::bound::{attainable, lagrangian};
 use super::choice::Choice;
-use super::colgen::Colgen;
+use super::colgen::{Colgen, Look};
 use super::component::caps;
 use super::construct::Ground;
 use super::engine::Engine;
@@ -161,7 +161,8 @@ fn prove(problem: &Problem, engines: &[Engine], asked: &Asked, limits: &Limits) 
             break;
         }
         let prices = colgen.prices_of(problem, asked, &pieces(&chosen));
-        let Some((uppers, work)) = colgen.price(&ground, &prices, &chosen, 0, &stop) else { break };
+        let look = Look { prices: &prices, chosen: &chosen, known: &[], care: 0 };
+        let Some((uppers, work)) = colgen.price(&ground, look, &stop) else { break };
         floors.work += work;
         choice.add(problem, asked, &prices, &uppers);
         floors.cuts.push(Cut { prices, uppers });

@@ -103,6 +103,19 @@ impl Choice {
         self.least_between(&vec![0; self.counts.len()], &self.counts.clone())
     }
 
+    /// The same of all choices but some.
+    pub fn least_beside<'c>(&mut self, others: impl Iterator<Item = &'c Vec<u32>>) -> (i64, Vec<u32>) {
+        let known: Vec<_> = others.map(|other| (other, self.packed.insert(other.clone(), i64::MAX))).collect();
+        let least = self.least();
+        for (other, known) in known {
+            match known {
+                Some(known) => self.packed.insert(other.clone(), known),
+                None => self.packed.remove(other),
+            };
+        }
+        least
+    }
+
     /// The same of the choices of at least `low` and at most `high` pieces of each class.
     pub fn least_between(&mut self, low: &[u32], high: &[u32]) -> (i64, Vec<u32>) {
         let start = Node { bound: 0, low: low.to_vec(), high: high.to_vec() };
@@ -194,6 +207,13 @@ impl Choice {
     /// The prices of the cut that by itself says most of all choices between `low` and `high`.
     pub fn prices_between(&self, low: &[u32], high: &[u32]) -> Option<&[i64]> {
         self.greatest(low, high).map(|(_, greatest)| &self.cuts[greatest].prices[..])
+    }
+
+    /// The prices of the cut that says most of a choice, and by class what a piece is worth more than it costs there, at most.
+    pub fn said_of(&self, chosen: &[u32]) -> Option<(&[i64], &[i64])> {
+        let (_, greatest) = self.greatest(chosen, chosen)?;
+        let cut = &self.cuts[greatest];
+        Some((&cut.prices, &cut.profit))
     }
 }
 

@@ -75,10 +75,11 @@ pub struct Packing {
     pub answer: Option<Solution>,
     /// Layouts found on the way.
     pub columns: Vec<Column>,
-    /// Prices of the root's best bound.
-    pub prices: Vec<i64>,
-    /// By class of stock: what no layout within the demand is worth at these prices, where that was found out.
-    pub uppers: Vec<i64>,
+    /// Where the root was priced for the first time: prices of its best bound, and by class of stock what no layout within the
+    /// demand is worth at them, `i64::MAX` where that is not known.
+    pub priced: Option<(Vec<i64>, Vec<i64>)>,
+    /// By class of stock: what was learned of its limits, where it was priced.
+    pub memories: Vec<Option<Memory>>,
     /// Whether all that seats may hold could be listed, where it was tried: the answers are the cheapest there are then, as far
     /// as the bound reaches.
     pub listed: Option<bool>,
@@ -95,6 +96,8 @@ pub struct Known<'a> {
     pub caps: &'a [i64],
     /// By item: good prices to begin with.
     pub prices: &'a [i64],
+    /// By class of stock, where it is known: what no layout within the demand is worth at them more than it costs.
+    pub profits: Option<&'a [i64]>,
 }
 
 /// What a search is for.
@@ -152,9 +155,10 @@ pub struct Tree {
     next: Option<(i64, usize)>,
     /// The least bound of the nodes that were closed.
     closed: i64,
-    /// Prices of the root's best bound, and the upper values there by class.
-    prices: Vec<i64>,
-    uppers: Vec<i64>,
+    /// The root was priced, now or before.
+    priced: bool,
+    /// By class of stock: what was learned of its limits at the root.
+    memories: Vec<Option<Memory>>,
     scratch: Scratch,
 }
 
@@ -175,6 +179,8 @@ struct Pack<'a> {
     listed: Option<bool>,
     /// The least node's bound is as near as was sought.
     near_enough: bool,
+    /// Where the root was priced for the first time: the prices of its best bound, and the upper values there by class.
+    priced: Option<(Vec<i64>, Vec<i64>)>,
     work: u64,
 }
 
@@ -196,13 +202,21 @@ impl Tree {
         let rules: Vec<Rule> = (0..if light { 0 } else { seats.len() }).map(cut).collect();
         let memories = seats.iter().map(|&s| known.memories[s].clone()).collect();
         let root_rules = rules.len();
+        // What is known at the prices may do for lists.
+        let profits = known.profits.filter(|_| !light);
+        let upper = |profits: &[i64]| seats.iter().map(|&s| profits[s] + ground.problem.stock[s].cost).collect();
+        let reached = profits.map_or(i64::MIN, |profits| {
+            let worth = target.iter().zip(known.prices).map(|(&n, &price)| i128::from(n) * i128::from(price));
+            let earned = seats.iter().map(|&s| i128::from(profits[s]));
+            i64::try_from(worth.sum::<i128>() - earned.sum::<i128>()).unwrap_or(i64::MIN)
+        });
         let root = Node {
-            bound: least,
+            bound: least.max(reached),
             rules,
             memories,
             center: known.prices.to_vec(),
-            reached: i64::MIN,
-            uppers: vec![],
+            reached,
+            uppers: profits.map(upper).unwrap_or_default(),
             lowered: vec![],
             step: 0,
             too_open: i64::MAX,
@@ -223,8 +237,8 @@ impl Tree {
             order: BinaryHeap::from([Reverse((least, 0))]),
             next: None,
             closed: i64::MAX,
-            prices: known.prices.to_vec(),
-            uppers: vec![i64::MAX; stock.len()],
+            priced: false,
+            memories: vec![None; stock.len()],
             scratch: Scratch::default(),
         }
     }
@@ -248,12 +262,13 @@ impl Tree {
             sought: spend.sought,
             listed: None,
             near_enough: false,
+            priced: None,
             work: 0,
         };
         let unfinished = search.run(spend, stop);
-        let Pack { columns, best, listed, work, .. } = search;
+        let Pack { columns, best, listed, priced, work, .. } = search;
         let bound = self.closed.min(unfinished);
-        Packing { bound, answer: best, columns, prices: self.prices.clone(), uppers: self.uppers.clone(), listed, work }
+        Packing { bound, answer: best, columns, priced, memories: self.memories.clone(), listed, work }
     }
 
     fn open(&mut self, node: Node) -> (i64, usize) {
@@ -291,15 +306,13 @@ impl Pack<'_> {
                 break;
             }
             let node = self.tree.nodes[at].take().expect("a node is opened once");
-            let Some(node) = self.settle(node, stop) else { continue };
+            let Some(node) = self.settle(node, false, stop) else { continue };
             let (node, outcome) = self.solve(node, stop);
             if node.rules.len() == self.tree.root_rules {
-                self.tree.prices.copy_from_slice(&node.center[..self.tree.target.len()]);
-                for (&class, &upper) in self.tree.seats.iter().zip(&node.uppers) {
-                    self.tree.uppers[class] = upper;
-                }
+                self.note_root(&node);
             }
-            let Some(node) = self.settle(node, stop) else { continue };
+            let last = !matches!(outcome, Outcome::Deepen);
+            let Some(node) = self.settle(node, last, stop) else { continue };
             if node.bound < self.cutoff {
                 match outcome {
                     Outcome::Branch(rules) => {
@@ -322,6 +335,19 @@ impl Pack<'_> {
         }
         let open = self.tree.order.peek().map(|Reverse((bound, _))| *bound);
         open.into_iter().chain(self.tree.next.map(|(bound, _)| bound)).min().unwrap_or(i64::MAX)
+    }
+
+    /// What is of use elsewhere of what was learned at the root.
+    fn note_root(&mut self, node: &Node) {
+        let Tree { target, seats, memories, priced, .. } = &mut *self.tree;
+        for (&class, memory) in seats.iter().zip(&node.memories) {
+            memories[class] = Some(memory.clone());
+        }
+        if !std::mem::replace(priced, true) {
+            let mut uppers = vec![i64::MAX; memories.len()];
+            seats.iter().zip(&node.uppers).for_each(|(&class, &upper)| uppers[class] = upper);
+            self.priced = Some((node.center[..target.len()].to_vec(), uppers));
+        }
     }
 
     /// Opens the two children of a node; the first is the next one on the way down a branch.

@@ -12,7 +12,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use super::super::board::{Ask, Effort, Fields, Holding, LABELS_A_START, Listing};
-use super::super::engine::{Memory, Scratch};
+use super::super::engine::{Found, Memory, Scratch};
 use super::super::master::Column;
 use super::super::problem::{Kind, Stock, Stop};
 use super::super::solution::Solution;
@@ -21,8 +21,8 @@ use super::node::{FEW, Kept, NARROW, SLACK, of_seat};
 use super::{Node, Pack, Rule, What};
 
 /// Labels a seat at the most, the more the more effort went into the node.
-const LABELS: [u64; 4] = [1_000_000, 1_000_000, 3_000_000, 10_000_000];
-/// Sets that were too many are looked for again when no more than this share of what was open is.
+const LABELS: [u64; 5] = [1_000_000, 1_000_000, 3_000_000, 3_000_000, 10_000_000];
+/// Where sets were too many, they are looked for again where no more than this share of what was open is.
 const AGAIN: f64 = 0.7;
 /// At least one part in so many of what is open is taken up.
 const LEAST_PART: i64 = 32;
@@ -30,9 +30,10 @@ const LEAST_PART: i64 = 32;
 const WIDE: i64 = 20;
 /// Prices below this count as none, micro-units.
 const NO_PRICE: i64 = 1_000;
-/// Ways that are tried to be cut, and the effort of that.
+/// Ways that are tried to be cut, and the efforts of that, the next where the one before leaves it open.
 const TRIED: usize = 40;
-const CUTTING: Effort = Effort { states: 1024, rounds: 12, ..Effort::EXACT };
+const CUTTING: [Effort; 2] =
+    [Effort { states: 64, rounds: 4, ..Effort::EXACT }, Effort { states: 1024, rounds: 12, ..Effort::EXACT }];
 /// How much more a piece with a price is worth then than one without.
 const DEARER: i64 = 8;
 /// Answers that are cheaper by less than this are not looked for, micro-units: credit is rounded.
@@ -56,7 +57,7 @@ struct Settled {
 impl Pack<'_> {
     /// Looks for the answers of a node that are cheaper than what is sought, and raises its bound by what comes of that. The node,
     /// when there is more to find out about it in another way; else it is closed, or set aside as near enough.
-    pub(super) fn settle(&mut self, mut node: Node, stop: Stop) -> Option<Node> {
+    pub(super) fn settle(&mut self, mut node: Node, last: bool, stop: Stop) -> Option<Node> {
         let (ground, tree) = (self.ground, &self.tree);
         let open = self.cutoff.saturating_sub(node.reached);
         let few = !tree.light && tree.seats.len() <= FEW;
@@ -65,13 +66,19 @@ impl Pack<'_> {
             return Some(node);
         }
         // No nearer to what is proven already than is worth the lists.
-        let below = self.sought.max(node.bound + open / LEAST_PART).min(self.cutoff);
+        let least = node.bound + open / LEAST_PART;
+        let mut below = self.sought.max(least).min(self.cutoff);
         let labels = LABELS[node.step.min(LABELS.len() - 1)];
         if node.step < NARROW && below - node.reached > self.cutoff / WIDE {
             return Some(node);
         }
-        if labels <= node.too_many && (below - node.reached) as f64 > node.too_open as f64 * AGAIN {
-            return Some(node);
+        if labels <= node.too_many && node.too_open < i64::MAX {
+            let again = node.reached + (node.too_open as f64 * AGAIN) as i64;
+            // Before a node is parted, something nearer is looked for.
+            if again < if last { least.min(self.cutoff) } else { below } {
+                return Some(node);
+            }
+            below = below.min(again);
         }
         let settled = self.settled(&mut node, below, labels, stop);
         self.listed = Some(settled.is_some());
@@ -198,7 +205,7 @@ impl Pack<'_> {
                 if tried > TRIED || stop() {
                     return Some(Settled { bound: least, closed: false });
                 }
-                stuck |= !self.cut(kept, &mut lists, &way, stop);
+                stuck |= !self.cut(kept, &mut lists, &way, below, stop);
             }
             if stuck {
                 return Some(Settled { bound: least, closed: false });
@@ -209,34 +216,50 @@ impl Pack<'_> {
 
     /// Tries to cut a way. Where a seat proves not to hold its set, or for less credit, its list says so from now on; false when
     /// the way is neither cut nor found to be dearer.
-    fn cut(&mut self, kept: &Kept, lists: &mut Lists, way: &Way, stop: Stop) -> bool {
+    fn cut(&mut self, kept: &Kept, lists: &mut Lists, way: &Way, below: i64, stop: Stop) -> bool {
         let (ground, tree, fields) = (self.ground, &self.tree, lists.fields);
         let seats = way.sets.len();
         let sets: Vec<u128> = way.sets.iter().zip(&lists.of_seat).map(|(&set, list)| list[set].set).collect();
-        let lay = |seat: usize, others: &[u32], prices: &[i64], scratch: &mut Scratch| {
-            let mut limits = others.to_vec();
-            fields.items().for_each(|item| limits[item] = 0);
-            fields.pieces(sets[seat]).for_each(|(item, n)| limits[item] = n);
-            limits.iter_mut().zip(&kept.limits[seat]).for_each(|(limit, &most)| *limit = most.min(*limit));
-            let ask = Ask { prices, limits: &limits, effort: CUTTING, stop };
-            ground.engines[tree.seats[seat]].recalling(ask, &mut Memory::default(), scratch)
-        };
+        let lay =
+            |(seat, others, prices): (usize, &[u32], &[i64]), effort, memory: &mut Memory, scratch: &mut Scratch| {
+                let mut limits = others.to_vec();
+                fields.items().for_each(|item| limits[item] = 0);
+                fields.pieces(sets[seat]).for_each(|(item, n)| limits[item] = n);
+                limits.iter_mut().zip(&kept.limits[seat]).for_each(|(limit, &most)| *limit = most.min(*limit));
+                let ask = Ask { prices, limits: &limits, effort, stop };
+                ground.engines[tree.seats[seat]].recalling(ask, memory, scratch)
+            };
         // First for the pieces that have a field, alone; others may come with them, for nothing.
         let mut prices = vec![0; tree.dearest.len()];
         fields.items().for_each(|item| prices[item] = tree.dearest[item].saturating_mul(DEARER));
-        let alone = |scratch: &mut Scratch, seat: usize| lay(seat, &kept.limits[seat], &prices, scratch);
-        let mut found: Vec<_> = (0..seats).into_par_iter().map_init(Scratch::default, alone).collect();
-        self.work += found.iter().map(|found| found.work).sum::<u64>();
+        let mut memories = vec![Memory::default(); seats];
+        let mut found: Vec<Option<Found>> = vec![None; seats];
         let mut learned = false;
-        for (seat, found) in found.iter().enumerate() {
-            let holding = &mut lists.of_seat[seat][way.sets[seat]];
-            // No layout that holds the set earns more.
-            let credit = found.upper - fields.worth(holding.set, &prices);
-            if credit < holding.credit - SAME {
-                holding.credit = if credit < 0 { NEVER } else { credit };
-                learned = true;
+        for effort in CUTTING {
+            let open = |found: &Found| found.upper - found.worth - found.credit > SAME;
+            let looks = found.par_iter_mut().zip(&mut memories).enumerate();
+            let looks = looks.filter(|(_, (found, _))| found.as_ref().is_none_or(open));
+            let works = looks.map_init(Scratch::default, |scratch, (seat, (found, memory))| {
+                let now = lay((seat, &kept.limits[seat], &prices), effort, memory, scratch);
+                let work = now.work;
+                *found = Some(now);
+                work
+            });
+            self.work += works.sum::<u64>();
+            for (seat, found) in found.iter().enumerate() {
+                let holding = &mut lists.of_seat[seat][way.sets[seat]];
+                // No layout that holds the set earns more.
+                let credit = found.as_ref().map_or(i64::MAX, |found| found.upper) - fields.worth(holding.set, &prices);
+                if credit < holding.credit - SAME {
+                    holding.credit = if credit < 0 { NEVER } else { credit };
+                    learned = true;
+                }
+            }
+            if lists.cost(way) >= below.min(self.cutoff - SAME) {
+                return learned;
             }
         }
+        let mut found: Vec<Found> = found.into_iter().map(|found| found.expect("every seat was looked at")).collect();
         // What has no field goes where there is room beside, worth less but more than credit, first where no credit is lost.
         let others = (0..prices.len()).filter(|&item| !fields.has(item));
         others.for_each(|item| prices[item] = tree.dearest[item]);
@@ -248,7 +271,7 @@ impl Pack<'_> {
             let room = answer.room(ground.problem, &tree.target);
             let beside = |item: usize| room[item] > 0 && !fields.has(item);
             if !learned && (0..room.len()).any(beside) {
-                let fuller = lay(seat, &room, &prices, &mut scratch);
+                let fuller = lay((seat, &room, &prices), CUTTING[1], &mut Memory::default(), &mut scratch);
                 self.work += fuller.work;
                 found[seat] = fuller;
             }

@@ -2,25 +2,31 @@
 
 use proptest::prelude::*;
 
+use super::super::board::Effort;
 use super::super::component::caps;
 use super::super::construct::Ground;
-use super::super::engine::{Engine, Memory};
+use super::super::engine::{Engine, Memory, Scratch};
 use super::super::pack::{Aim, Known, Packing, Spend, Task, pack};
-use super::super::problem::{Problem, never};
+use super::super::problem::{Problem, Stock, never};
 use super::super::solve::opening_prices;
 use super::CENT;
 use super::tiny::{Of, tiny};
 use super::truth::Truth;
 
-/// A search for answers cheaper than `cutoff`, which are listed as soon as they are few.
-fn packed(problem: &Problem, cutoff: i64) -> Packing {
+/// A search for answers cheaper than `cutoff`, which are listed as soon as they are few; `looked`, with all stock looked at before.
+fn packed(problem: &Problem, cutoff: i64, looked: bool) -> Packing {
     let engines: Vec<Engine> = problem.stock.iter().map(Engine::new).collect();
     let ground = Ground { problem, engines: &engines };
     let stock: Vec<u32> = problem.stock.iter().map(|stock| stock.count).collect();
     let target: Vec<u32> = problem.items.iter().map(|item| item.demand).collect();
     let (caps, prices) = (caps(problem), opening_prices(problem));
     let memories = vec![Memory::default(); stock.len()];
-    let known = Known { columns: &[], memories: &memories, caps: &caps, prices: &prices };
+    let look = |(engine, stock): (&Engine, &Stock)| {
+        engine.best_within(&prices, &problem.most(), &mut Scratch::default(), Effort::EXACT).upper - stock.cost
+    };
+    let profits: Vec<i64> = engines.iter().zip(&problem.stock).map(look).collect();
+    let profits = looked.then_some(&profits[..]);
+    let known = Known { columns: &[], memories: &memories, caps: &caps, prices: &prices, profits };
     let task = Task { target: &target, stock: &stock, aim: Aim::Bound(0) };
     pack(&ground, &task, &known, Spend { cutoff, until: None, sought: cutoff, budget: 50_000 }, &never)
 }
@@ -36,12 +42,16 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 
     #[test]
-    fn no_answer_from_all_of_some_boards_is_cheaper_than_its_bound(case in any::<u64>(), room in 1..200_000i64) {
+    fn no_answer_from_all_of_some_boards_is_cheaper_than_its_bound(
+        case in any::<u64>(),
+        room in 1..200_000i64,
+        looked in any::<bool>(),
+    ) {
         let problem = tiny(case, Of::Boards);
         let truth = least(&problem, &Truth::of_all_stock(&problem));
         let whole: i64 = problem.stock.iter().map(|stock| stock.cost * i64::from(stock.count)).sum();
         let cutoff = truth.map_or(whole, |least| least + room);
-        let found = packed(&problem, cutoff);
+        let found = packed(&problem, cutoff, looked);
         if let Some(least) = truth {
             // Costs are whole micro-units, credits rounded down: an answer may cost one more a board.
             prop_assert!(found.bound <= least + 8, "bound {} above {least}", found.bound);
@@ -57,10 +67,10 @@ proptest! {
 #[test]
 fn lists_end_at_the_best_answer_from_all_of_some_boards() {
     let (mut listed, mut best) = (0, 0);
-    for case in 0..2000 {
+    for (case, looked) in (0..2000).map(|case| (case, case % 2 == 1)) {
         let problem = tiny(case, Of::Boards);
         let Some(least) = least(&problem, &Truth::of_all_stock(&problem)) else { continue };
-        let found = packed(&problem, least + least / 30 + 2 * CENT);
+        let found = packed(&problem, least + least / 30 + 2 * CENT, looked);
         if found.listed == Some(true) {
             listed += 1;
             let cost = found.answer.as_ref().map_or(i64::MAX, |answer| answer.cost);
