@@ -56,7 +56,8 @@ struct Settled {
 
 impl Pack<'_> {
     /// Looks for the answers of a node that are cheaper than what is sought, and raises its bound by what comes of that. The node,
-    /// when there is more to find out about it in another way; else it is closed, or set aside as near enough.
+    /// when there is more to find out about it in another way; else it is closed, or set aside as near enough. `last` says that
+    /// it is parted next: lists of less are tried before.
     pub(super) fn settle(&mut self, mut node: Node, last: bool, stop: Stop) -> Option<Node> {
         let (ground, tree) = (self.ground, &self.tree);
         let open = self.cutoff.saturating_sub(node.reached);
@@ -74,7 +75,6 @@ impl Pack<'_> {
         }
         if labels <= node.too_many && node.too_open < i64::MAX {
             let again = node.reached + (node.too_open as f64 * AGAIN) as i64;
-            // Before a node is parted, something nearer is looked for.
             if again < if last { least.min(self.cutoff) } else { below } {
                 return Some(node);
             }
