@@ -8,4 +8,5 @@ mod interrupt;
 mod order;
 mod plan;
 mod quote;
+mod readme;
 mod scratch;
