@@ -24,7 +24,8 @@ pub use verify::verify;
 use super::layout::SheetNode;
 use super::problem::{Kind, SheetStock, Stock};
 use axis::Rounding;
-use model::{DEFAULT_STEPS, Frame, Model};
+pub use model::DEFAULT_STEPS;
+use model::{Frame, Model};
 use tables::Run;
 use tree::{Cut, place, worth};
 

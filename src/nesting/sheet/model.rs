@@ -10,7 +10,7 @@ use crate::nesting::problem::{Credit, Direction, SheetStock};
 pub(super) const UNLIMITED: u32 = u32::MAX / 4;
 
 /// Steps one run of the dynamic programme may take before sizes are thinned.
-pub(super) const DEFAULT_STEPS: u64 = 300_000_000;
+pub const DEFAULT_STEPS: u64 = 300_000_000;
 
 /// Most copies that are counted row by row; more count as plenty, which only loosens the bound of a row.
 const SCARCE: u32 = 16;
