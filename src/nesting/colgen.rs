@@ -177,8 +177,7 @@ impl Colgen {
 
     /// What a search that goes on from here knows.
     pub fn known(&self) -> Known<'_> {
-        let Colgen { columns, memories, caps, prices, .. } = self;
-        Known { columns, memories, caps, prices, profits: None }
+        Known { columns: &self.columns, memories: &self.memories, caps: &self.caps, prices: &self.prices }
     }
 
     /// Offers a layout to the pool.
@@ -291,6 +290,11 @@ impl Colgen {
         let found = priced(ground, prices, &self.most, &mut memories, &effort, stop)?;
         found.iter().for_each(|(s, found)| uppers[*s] = found.upper);
         Some(Looked { look, found, memories, uppers })
+    }
+
+    /// Several looks at the same time, those that were not told to stop.
+    pub fn look_each<'l>(&self, ground: &Ground, looks: &[Look<'l>], stop: Stop) -> Vec<Looked<'l>> {
+        looks.par_iter().filter_map(|&look| self.look(ground, look, stop)).collect()
     }
 
     /// Keeps what a look found: layouts, and what was learned of the stock that was looked at with care. Returns the upper values and the

@@ -254,14 +254,13 @@ impl Component {
     /// Cuts on the choice of stock from looks at all stock, at the same time.
     fn cut(&mut self, looks: &[Look], stop: Stop) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        let looked: Vec<_> = looks.par_iter().map(|&look| self.colgen.look(&ground, look, stop)).collect();
-        self.take(looked);
+        self.take(self.colgen.look_each(&ground, looks, stop));
     }
 
-    /// Takes up what looks found, those that were not told to stop.
-    fn take(&mut self, looked: Vec<Option<Looked>>) {
+    /// Takes up what looks found.
+    fn take(&mut self, looked: Vec<Looked>) {
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        for looked in looked.into_iter().flatten() {
+        for looked in looked {
             let prices = looked.look.prices;
             let (uppers, work) = self.colgen.take(&ground, looked);
             self.choice.add(&self.problem, &self.asked, prices, &uppers);
@@ -280,7 +279,7 @@ impl Component {
         if self.few() {
             return prices;
         }
-        let known = self.choice.prices_between(chosen, chosen).unwrap_or(&prices);
+        let known = self.choice.said_between(chosen, chosen).map_or(&prices[..], |said| said.0);
         prices.iter().zip(known).map(|(price, known)| known + (price - known) / 2).collect()
     }
 
@@ -293,6 +292,10 @@ impl Component {
             let prices = self.colgen.prices.clone();
             let look = |prices| Look { prices, chosen: &all, known: &[], care: 0 };
             self.cut(&[look(&nothing), look(&prices)], stop);
+            if self.choice.is_empty() {
+                // Told to stop.
+                return;
+            }
         }
         self.choices += 1;
         if self.parted() && !self.choices.is_multiple_of(ALONE_EVERY) && self.fork(stop) {
@@ -343,7 +346,7 @@ impl Component {
         let (ground, colgen) = (Ground { problem: &self.problem, engines: &self.engines }, &self.colgen);
         let grow = |(tree, turn): (&mut Tree, &Turn)| tree.grow(&ground, &colgen.columns, turn.spend, stop);
         let (looked, packings) = rayon::join(
-            || looks.par_iter().map(|&look| colgen.look(&ground, look, stop)).collect::<Vec<_>>(),
+            || colgen.look_each(&ground, &looks, stop),
             || trees.par_iter_mut().zip(&later).map(grow).collect::<Vec<_>>(),
         );
         self.take(looked);
@@ -359,13 +362,12 @@ impl Component {
             return self.trees.remove(at).1;
         }
         let ground = Ground { problem: &self.problem, engines: &self.engines };
-        let task = Task { target: &self.target, stock: &turn.chosen, aim: Aim::Bound(turn.bound) };
-        let mut known = self.colgen.known();
-        // Those of the cut that says most of the choice are good ones to begin with.
-        if let Some((prices, profits)) = self.choice.said_of(&turn.chosen) {
-            known = Known { prices, profits: Some(profits), ..known };
-        }
-        Tree::new(&ground, &task, &known)
+        // Prices of the cut that says most of the choice are good ones to begin with.
+        let said = self.choice.said_between(&turn.chosen, &turn.chosen);
+        let (prices, profits) = said.expect("a choice has its turn once there are cuts");
+        let aim = Aim::Bound { least: turn.bound, profits };
+        let task = Task { target: &self.target, stock: &turn.chosen, aim };
+        Tree::new(&ground, &task, &Known { prices, ..self.colgen.known() })
     }
 
     /// Takes up what searches of choices came to.

@@ -100,9 +100,9 @@ impl Forks {
             if apart > left / NEAR && leaf.cuts < MOST_CUTS {
                 leaf.cuts += 1;
                 self.work += master.work();
-                let most = choice.prices_between(&leaf.low, &leaf.high).filter(|_| !leaf.stalled);
+                let most = choice.said_between(&leaf.low, &leaf.high).filter(|_| !leaf.stalled);
                 return Some(Ask {
-                    prices: mixed(master.prices(), most),
+                    prices: mixed(master.prices(), most.map(|said| said.0)),
                     wanted: leaf.wanted(&used),
                     near: (left / NEAR / CLOSER).max(apart / A_STEP),
                 });
@@ -364,7 +364,7 @@ mod tests {
                 columns.extend(column.filter(|column| !columns.contains(column)));
             }
             choice.add(problem, &asked, &prices, &uppers);
-            let known = Known { columns: &columns, memories: &[], caps: &caps, prices: &prices, profits: None };
+            let known = Known { columns: &columns, memories: &[], caps: &caps, prices: &prices };
             let ask = forks.next(problem, &target, &known, &mut choice, cutoff, &never);
             met.push(forks.bound());
             let Some(ask) = ask else { break };

@@ -2,7 +2,7 @@
 
 use crate::scratch::Scratch;
 
-/// Their runs take no clock.
+/// Their runs end by themselves, before any time is up.
 const STEADY: [&str; 4] = ["tally", "fill", "grade", "order"];
 
 /// The commands of the README's console blocks with the lines shown below each.

@@ -204,14 +204,10 @@ impl Choice {
         most.saturating_sub(least)
     }
 
-    /// The prices of the cut that by itself says most of all choices between `low` and `high`.
-    pub fn prices_between(&self, low: &[u32], high: &[u32]) -> Option<&[i64]> {
-        self.greatest(low, high).map(|(_, greatest)| &self.cuts[greatest].prices[..])
-    }
-
-    /// The prices of the cut that says most of a choice, and by class what a piece is worth more than it costs there, at most.
-    pub fn said_of(&self, chosen: &[u32]) -> Option<(&[i64], &[i64])> {
-        let (_, greatest) = self.greatest(chosen, chosen)?;
+    /// The prices of the cut that by itself says most of all choices between `low` and `high`, and by class what a piece is worth
+    /// at them more than it costs, at most.
+    pub fn said_between(&self, low: &[u32], high: &[u32]) -> Option<(&[i64], &[i64])> {
+        let (_, greatest) = self.greatest(low, high)?;
         let cut = &self.cuts[greatest];
         Some((&cut.prices, &cut.profit))
     }

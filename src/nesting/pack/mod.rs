@@ -96,15 +96,14 @@ pub struct Known<'a> {
     pub caps: &'a [i64],
     /// By item: good prices to begin with.
     pub prices: &'a [i64],
-    /// By class of stock, where it is known: what no layout within the demand is worth at them more than it costs.
-    pub profits: Option<&'a [i64]>,
 }
 
 /// What a search is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Aim {
-    /// A bound on the answers that cut every piece of the stock; none costs less than this.
-    Bound(i64),
+pub enum Aim<'a> {
+    /// A bound on the answers that cut every piece of the stock; none costs less than `least`. By class of stock: what no layout
+    /// within the demand is worth at the prices known more than it costs.
+    Bound { least: i64, profits: &'a [i64] },
     /// A good answer from any of the stock; the bound is not worth much.
     Answer,
 }
@@ -115,7 +114,7 @@ pub struct Task<'a> {
     pub target: &'a [u32],
     /// Pieces of stock, by class.
     pub stock: &'a [u32],
-    pub aim: Aim,
+    pub aim: Aim<'a>,
 }
 
 /// How far a search is to be taken.
@@ -194,8 +193,11 @@ impl Tree {
     pub fn new(ground: &Ground, task: &Task, known: &Known) -> Tree {
         let Task { target, stock, .. } = *task;
         let seats: Vec<usize> = (0..stock.len()).flat_map(|s| std::iter::repeat_n(s, stock[s] as usize)).collect();
-        let light = task.aim == Aim::Answer;
-        let least = if let Aim::Bound(known) = task.aim { known } else { 0 };
+        let (least, profits) = match task.aim {
+            Aim::Bound { least, profits } => (least, Some(profits)),
+            Aim::Answer => (0, None),
+        };
+        let light = profits.is_none();
         // Pieces that cannot be made cost enough to tell, and no more, so that prices stay near to what pieces are worth.
         let enough = |(&cap, &u): (&i64, &i64)| if light { cap } else { cap.min(cap / 8 + 4 * u) };
         let cut = |seat| Rule { seat, what: What::Cut, least: Some(1), most: None };
@@ -203,7 +205,6 @@ impl Tree {
         let memories = seats.iter().map(|&s| known.memories[s].clone()).collect();
         let root_rules = rules.len();
         // What is known at the prices may do for lists.
-        let profits = known.profits.filter(|_| !light);
         let upper = |profits: &[i64]| seats.iter().map(|&s| profits[s] + ground.problem.stock[s].cost).collect();
         let reached = profits.map_or(i64::MIN, |profits| {
             let worth = target.iter().zip(known.prices).map(|(&n, &price)| i128::from(n) * i128::from(price));

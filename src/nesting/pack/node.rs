@@ -16,9 +16,9 @@ use super::{Node, Pack, Rule, What};
 /// Rounds of column generation at a node: for an answer, for a bound.
 const ROUNDS: usize = 6;
 const ROUNDS_FOR_BOUND: usize = 40;
-/// Efforts of pricing, each taken up when the one before finds nothing new. The root begins with the first, but for a look at
-/// the prices known with `DEEPER`; other nodes, which know the root's layouts, with `DEEPER`. From `NARROW` on they are for few
-/// seats, and dear: for the root, when it is taken up again, and for nodes that they may nearly close.
+/// Efforts of pricing, each taken up when the one before finds nothing new. The root begins with the first; other nodes,
+/// which know the root's layouts, with `DEEPER`. From `NARROW` on they are for few seats, and dear: for the root, when it is
+/// taken up again, and for nodes that they may nearly close.
 const EFFORTS: [Effort; 5] = [
     Effort { states: 1, rounds: 1, coarse: true, ..Effort::EXACT },
     Effort { states: 2, rounds: 4, ..Effort::EXACT },
@@ -95,8 +95,6 @@ impl Pack<'_> {
         let few = self.tree.seats.len() <= FEW;
         let mut step = node.step;
         let mut straight = !root;
-        // The prices known to begin with may be good enough to settle the root.
-        let fresh = root && few && !light && node.uppers.is_empty();
         // The best bound of the effort in use.
         let mut reached = i64::MIN;
         let mut last: Option<Master> = None;
@@ -104,22 +102,17 @@ impl Pack<'_> {
             let Some(master) = self.master(&kept) else { break };
             let (prices, value) = (&master.relaxed.prices, master.relaxed.value);
             node.center.resize(prices.len(), 0);
-            let at = if fresh {
-                node.center.clone()
-            } else if straight {
+            let at = if straight {
                 prices.clone()
             } else {
                 prices.iter().zip(&node.center).map(|(&a, &b)| a / 2 + b / 2).collect()
             };
-            let priced = self.price(&mut node, &kept, &master, at, efforts[if fresh { DEEPER } else { step }], stop);
+            let priced = self.price(&mut node, &kept, &master, at, efforts[step], stop);
             let met = value - node.bound as f64 <= MET * value;
             if round == 0 || !priced.grown {
                 self.round_off(&master);
             }
             last = Some(master);
-            if fresh && node.bound < self.cutoff {
-                return (node, Outcome::Deepen);
-            }
             if node.bound >= self.cutoff || met || stop() {
                 break;
             }
