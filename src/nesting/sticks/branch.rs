@@ -4,21 +4,25 @@
 //! its relaxation is bounded as any other (`relax`). Branching on steps keeps the knapsack a knapsack (Valerio de
 //! Carvalho 1999; several stock lengths: Alves and Valerio de Carvalho 2008). The least bound of open nodes is a bound of
 //! the whole; nodes are taken by it, the deepest first among equals.
-//! Steps count all classes of a family together. Where nothing is broken and yet patterns are, which takes several classes
-//! that earn different credit, the node is left as it is and its bound stays.
+//! Steps count all classes of a family together. Where nothing is broken the answer is there to take (`flow`); where several
+//! classes earn different credit it may cost more than the relaxation, and the node's bound stays.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BinaryHeap};
+use std::collections::BinaryHeap;
 use std::rc::Rc;
 
 use super::case::Case;
 use super::dive::Choice;
-use super::paths::{Arc, arcs};
+use super::flow::Flow;
+use super::paths::Arc;
 use super::relax::{Asked, Relaxed, Rest, Step};
 use super::{CENT, Search};
 
 /// A share this far from a whole number is branched on.
 const BROKEN: f64 = 1e-3;
+/// Times a node in which something stays unmade is looked at with that made dearer: either it is made, or the node is ruled
+/// out by its cost.
+const MOST_RAISED: u32 = 6;
 /// Nodes from one dive out of the tree to the next.
 const DIVE_EVERY: usize = 8;
 
@@ -71,7 +75,7 @@ impl Search<'_> {
     /// Takes one node: bounds it, and parts it in two.
     pub(super) fn branch(&mut self, tree: &mut Tree) {
         let Some(Reverse((bound, Reverse(depth), at))) = tree.open.pop() else { return };
-        let Some(node) = tree.nodes[at].take() else { return };
+        let Some(mut node) = tree.nodes[at].take() else { return };
         if !self.no_better(bound) {
             let demand = self.case.demand.clone();
             let rest = Rest { demand: &demand, left: &node.left, prices: Some(&node.prices), asked: &node.asked };
@@ -82,7 +86,10 @@ impl Search<'_> {
                 return;
             }
             tree.seen += 1;
-            if !self.no_better(bound) {
+            if relaxed.short && !self.no_better(bound) && node.asked.raised < MOST_RAISED {
+                node.asked.raised += 1;
+                tree.push(bound, depth, node);
+            } else if !self.no_better(bound) {
                 self.part(tree, node, bound, depth, relaxed);
             }
         }
@@ -93,7 +100,8 @@ impl Search<'_> {
     /// Parts a node in two, or offers its answer when nothing in it is broken.
     fn part(&mut self, tree: &mut Tree, node: Node, bound: i64, depth: usize, relaxed: Relaxed) {
         let prices = Rc::new(relaxed.prices.clone());
-        let parts = if relaxed.short { None } else { self.broken(&relaxed) };
+        let flow = Flow::of(self, &relaxed);
+        let parts = if relaxed.short { None } else { flow.broken() };
         match parts {
             Some(Broken::Sticks(class, count)) => {
                 let mut fewer = node.left.clone();
@@ -116,28 +124,31 @@ impl Search<'_> {
                     tree.push(bound, depth + 1, Node { left: node.left.clone(), asked, prices: Rc::clone(&prices) });
                 }
             }
-            None => tree.stuck = Some(tree.stuck.map_or(bound, |stuck| stuck.min(bound))),
+            None => {
+                if let Some(plan) = flow.plan(&self.case) {
+                    self.offer(plan);
+                }
+                // What remains open: an answer dearer than the relaxation, and a piece short at any cost.
+                if !self.no_better(bound) {
+                    tree.stuck = Some(tree.stuck.map_or(bound, |stuck| stuck.min(bound)));
+                }
+            }
         }
         if tree.seen.rem_euclid(DIVE_EVERY) == 1 || parts.is_none() {
             self.dive(Choice { noise: 0.1, held_back: 0 }, Some(relaxed));
         }
     }
+}
 
+impl Flow {
     /// The number of sticks nearest to a half, else the step of the longest piece, nearest to the stick's end.
-    fn broken(&self, relaxed: &Relaxed) -> Option<Broken> {
-        let mut sticks = vec![0.0; self.case.classes.len()];
-        let mut steps: BTreeMap<Arc, f64> = BTreeMap::new();
-        for &(at, share) in &relaxed.taken {
-            let pattern = &self.pool.patterns[at];
-            sticks[pattern.class] += share;
-            arcs(&self.case, pattern).for_each(|arc| *steps.entry(arc).or_default() += share);
-        }
+    fn broken(&self) -> Option<Broken> {
         let apart = |share: f64| (share - share.round()).abs();
-        let most = sticks.iter().enumerate().max_by(|a, b| apart(*a.1).total_cmp(&apart(*b.1)));
+        let most = self.sticks.iter().enumerate().max_by(|a, b| apart(*a.1).total_cmp(&apart(*b.1)));
         if let Some((class, &share)) = most.filter(|(_, share)| apart(**share) > BROKEN) {
             return Some(Broken::Sticks(class, share.floor() as u32));
         }
-        let (arc, share) = steps.into_iter().find(|&(_, share)| apart(share) > BROKEN)?;
+        let (&arc, &share) = self.steps.iter().find(|&(_, &share)| apart(share) > BROKEN)?;
         Some(Broken::Step(arc, share.floor() as u32))
     }
 }

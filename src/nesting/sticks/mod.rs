@@ -4,13 +4,14 @@
 //! known than for boards. First plans come stick by stick (`greedy`); the relaxation over patterns (`relax`, with
 //! `knapsack` for its prices and `simplex` for its programme) gives the bound, which rises to the next total that stock
 //! costs can add up to (`sums`); dives from the relaxation (`dive`) find the plan that meets it; where neither closes the
-//! gap, branching does (`branch`, over the steps of `paths`). Kerf, trim and credit
+//! gap, branching does (`branch`, over the steps of `paths`, whose whole answers `flow` takes). Kerf, trim and credit
 //! for ends are part of the question (`case`).
 //! Proven: the bound is integer arithmetic over exact knapsacks. Not covered: jobs that the sticks cannot make whole.
 
 mod branch;
 mod case;
 mod dive;
+mod flow;
 mod greedy;
 mod knapsack;
 mod paths;

@@ -28,6 +28,8 @@ const PATTERNS: usize = 6;
 /// may run out.
 const ESCAPE: f64 = 1.01;
 const ESCAPE_WHEN_LIMITED: f64 = 8.0;
+/// What that cost is raised by where branching finds it too low.
+const RAISE: f64 = 8.0;
 /// A pattern of the pool that loses more than this share of the unit at prices near by is left out.
 const LOSS: f64 = 0.04;
 /// Least gain of a pattern that enters, share of the unit of cost.
@@ -51,6 +53,8 @@ pub(super) struct Asked {
     /// Classes of which at least so many sticks are cut.
     pub sticks: Vec<(usize, u32)>,
     pub steps: Vec<Step>,
+    /// Times the cost of leaving a piece unmade is raised.
+    pub raised: u32,
 }
 
 /// At least, or at most, so many sticks take the step.
@@ -243,7 +247,8 @@ impl<'a> Master<'a> {
         let pieces: u32 = rest.demand.iter().sum();
         let limited = |left: u32| left > 0 && left < pieces;
         let plain = !rest.left.iter().any(|&left| limited(left)) && rest.asked.sticks.is_empty();
-        let escape = Some(if plain && rest.asked.steps.is_empty() { ESCAPE } else { ESCAPE_WHEN_LIMITED });
+        let least = if plain && rest.asked.steps.is_empty() { ESCAPE } else { ESCAPE_WHEN_LIMITED };
+        let escape = Some(least * RAISE.powi(rest.asked.raised as i32));
         let mut all = Vec::new();
         let mut rows = vec![None; case.items.len()];
         for (k, &count) in rest.demand.iter().enumerate().filter(|(_, d)| **d > 0) {

@@ -162,6 +162,15 @@ fn a_stick_cut_for_pieces_without_a_price_earns_its_credit_in_the_bound() {
     assert!(answer.bound <= 9_700_000);
 }
 
+/// A relaxation whose patterns are whole but make more than is wanted is an answer without the surplus; diving alone, which
+/// takes whole patterns, passed it by. By hand: 8 and 2 from a short stick, 7 and 7 from the long one.
+#[test]
+fn what_whole_patterns_make_beyond_what_is_wanted_is_left_out() {
+    let problem = problem(&[(12, 3_000_000, 2), (20, 6_000_000, 1)], 0, 0, None, &[(7, 2), (2, 1), (8, 1)]);
+    let answer = run(&problem, 100_000).expect("sticks make it");
+    assert_eq!((answer.cost, answer.bound, answer.why), (9_000_000, 9_000_000, Why::Proven));
+}
+
 /// The same where the free piece alone earns more than the best priced one. By hand: 10 and 2 fill a stick, the other 2 leaves
 /// 10 of the next.
 #[test]
