@@ -117,11 +117,13 @@ fn a_job_overrides_the_shop_file_setting_by_setting() {
 }
 
 #[test]
-fn a_millimetre_job_rips_in_whole_millimetres() {
+fn a_millimetre_job_rips_and_is_read_in_millimetres() {
     let text = r#"{ "format": "flitchwork.job/1", "units": "mm", "parts": [
         { "id": "P", "species": "ash", "thickness": 20, "width": 70, "length": 500 } ] }"#;
     let job = read_json("j", text, None).unwrap();
-    assert_eq!((job.shop.step.rip, job.shop.kerf.rip), (Length::from_millimetres(1), inch(1, 8)));
+    let millimetre = Length::from_millimetres(1);
+    assert_eq!((job.shop.step.rip, job.shop.kerf.rip), (millimetre, inch(1, 8)));
+    assert_eq!((job.shop.print.rough, job.shop.print.fine * 2), (millimetre, millimetre));
     assert_eq!(job.parts[0].width, Length::from_millimetres(70));
 }
 

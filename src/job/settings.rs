@@ -510,14 +510,14 @@ static SETTINGS: &[Setting] = &[
         print.rough,
         Length,
         Range::Size(Least::AboveZero, Length::from_inches(1)),
-        "Step in which rough cuts are printed.",
+        "Step in which rough cuts are printed; 1 mm in a millimetre shop.",
         "common practice: the shop reads 1/16 in for rough work"
     ),
     setting!(
         print.fine,
         Length,
         Range::Size(Least::AboveZero, Length::from_inches(1)),
-        "Step in which finished sizes are printed.",
+        "Step in which finished sizes are printed; 0.5 mm in a millimetre shop.",
         "common practice: 1/32 in at the bench"
     ),
 ];

@@ -145,6 +145,10 @@ impl Shop {
     /// The defaults for a shop that measures in `units`.
     pub fn defaults(units: Units) -> Shop {
         let inch = Length::from_inch_fraction;
+        let or_mm = |inches: Length, half_millimetres: i64| match units {
+            Units::Inches => inches,
+            Units::Millimetres => Length::from_ticks(half_millimetres * Length::PER_MM / 2),
+        };
         let ratio = |n: i64, d: i64| Rational::new(n.into(), d.into());
         Shop {
             kerf: Kerf { rip: inch(1, 8), crosscut: inch(1, 8), resaw: inch(1, 16) },
@@ -157,12 +161,7 @@ impl Shop {
                 stick: inch(1, 4),
             },
             defect: DefectMargins { margin_length: inch(1, 2), margin_width: inch(1, 4) },
-            step: Step {
-                rip: match units {
-                    Units::Inches => inch(1, 16),
-                    Units::Millimetres => Length::from_millimetres(1),
-                },
-            },
+            step: Step { rip: or_mm(inch(1, 16), 2) },
             warp: WarpRule { factor: ratio(5, 4) },
             allowance: Allowance {
                 length: inch(1, 2),
@@ -190,7 +189,7 @@ impl Shop {
             glue: Glue { max_layers: 4, clamp_spacing: inch(8, 1) },
             climate: Climate { rh_low: 30.0, rh_high: 60.0, build_moisture: 7.0 },
             keep: Keep { length: inch(24, 1), width: inch(3, 1), credit: ratio(3, 10) },
-            print: Print { rough: inch(1, 16), fine: inch(1, 32) },
+            print: Print { rough: or_mm(inch(1, 16), 2), fine: or_mm(inch(1, 32), 1) },
             rates: Rates::defaults(),
         }
     }

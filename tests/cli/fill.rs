@@ -74,6 +74,27 @@ fn a_board_is_filled_and_what_no_single_blank_gives_is_left_out_with_the_reason(
     scratch.run("draw plan.json --pile pile.json --out drawings").ends(0);
 }
 
+/// Sides of whole millimetres stand on a millimetre drawing as they are: 247 by 1000 mm, three in a sheet.
+#[test]
+fn whole_millimetres_are_drawn_as_they_are() {
+    let scratch = Scratch::new();
+    let part = json!({ "id": "P", "qty": 3, "material": "birch ply", "thickness": 12, "width": 247, "length": 1000 });
+    let sheet =
+        json!({ "id": "PLY", "material": "birch ply", "thickness": 12, "length": 1220, "width": 820, "cost": 9 });
+    let (job, pile) = ("flitchwork.job/1", "flitchwork.pile/1");
+    let kerf = json!({ "kerf": { "rip": 3, "crosscut": 3 }, "trim": { "sheet": 5 } });
+    let job = json!({ "format": job, "units": "mm", "title": "Shelf", "shop": kerf, "parts": [part] });
+    scratch.write("job.json", &job.to_string());
+    scratch.write("pile.json", &json!({ "format": pile, "units": "mm", "sheets": [sheet] }).to_string());
+    scratch.run("fill job.json --pile pile.json --stock PLY --out plan.json --draw drawings").ends(0);
+    let names = scratch.names_in("drawings");
+    let name = names.iter().find(|name| name.contains("PLY")).expect("the sheet is drawn");
+    let drawing = scratch.read(&format!("drawings/{name}"));
+    assert!(drawing.contains("247") && drawing.contains("1000"), "{drawing}");
+    // The legend alone names the mark of a rounded figure.
+    assert_eq!(drawing.matches('~').count(), 1, "{drawing}");
+}
+
 #[test]
 fn a_stated_value_goes_before_the_volume() {
     let scratch = Scratch::new();
