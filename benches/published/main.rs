@@ -82,7 +82,7 @@ fn answer(question: Question, instance: &Instance, seconds: u64) -> Result<Optio
             bars::cheapest(stock, widths, demands, &limits)?
         }
         (Question::Fullest(manner), Instance::Plates { plate, items, defects }) if defects.is_empty() => {
-            plates::fullest(&plates::stock(plate, items, manner, 1, 0), items)?
+            plates::fullest(&plates::stock(plate, items, manner, 1, 0), items, &limits)?
         }
         (Question::Fullest(manner), Instance::Plates { plate, items, defects }) => {
             boards::fullest(plate, items, defects, manner.turns, manner.kerf)?

@@ -3,17 +3,14 @@
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
-use flitchwork::nesting::sheet::{Scratch, SheetEngine, fill, verify};
+use flitchwork::nesting::sheet::{fill, verify};
 use flitchwork::nesting::{
-    Direction, Item, Kerfs, Kind, Limits, Problem, Product, Shape, SheetPiece, SheetStock, Stock, solve,
+    self, Direction, Item, Kerfs, Kind, Limits, Problem, Product, Shape, SheetPiece, SheetStock, Stock, solve,
 };
 
 use super::bars::UNIT;
 use super::data;
 use super::report::Answer;
-
-/// Steps of one run with copies unlimited: enough for every pattern of a plate of 3000 x 3000.
-const STEPS: u64 = 20_000_000_000;
 
 /// How a plate may be cut.
 #[derive(Clone, Copy)]
@@ -40,11 +37,12 @@ pub fn stock(plate: &data::Plate, items: &[data::Item], manner: Manner, count: u
 }
 
 /// The most valuable pieces of one plate, as many of each as fit.
-pub fn fullest(stock: &Stock, items: &[data::Item]) -> Result<Answer, String> {
+pub fn fullest(stock: &Stock, items: &[data::Item], limits: &Limits) -> Result<Answer, String> {
     let values: Vec<i64> = items.iter().map(|i| i.value.unwrap_or(0)).collect();
-    let engine = SheetEngine::with_steps(stock, STEPS).ok_or("no sheet")?;
-    let found = engine.best(&values, &mut Scratch::default());
-    verify(stock, &found.layout)?;
+    let found = nesting::fill::fill(stock, &values, None, limits);
+    if let Some(Shape::Sheet(layout)) = &found.shape {
+        verify(stock, layout)?;
+    }
     Ok(Answer::most(found.value, found.upper))
 }
 

@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 use super::board::{Ask, BoardEngine, Effort, Memory, Scratch as BoardScratch};
 use super::layout::{Shape, Why};
 use super::problem::{Kind, Limits, Stock};
-use super::sheet::{self, DEFAULT_STEPS, Scratch as SheetScratch, SheetEngine};
+use super::sheet;
 use super::stick;
 
 /// States in which a board's copies are counted exactly, at first and at most. Each doubling takes up to eight times as
@@ -24,13 +24,8 @@ const MOST_STATES: usize = 256;
 const LEAST_PROGRESS: i64 = 50;
 /// Boards solved between two looks at the clock.
 const ROUNDS: u32 = 3;
-/// A doubling of the states, or a run of a sheet with more steps, is expected to take so many times as long; it is not begun when
-/// the time left is less.
+/// A doubling of the states is expected to take so many times as long; it is not begun when the time left is less.
 const GROWTH: u32 = 8;
-/// Of a sheet with more sizes than a run takes, so many times as many steps are taken by the next, up to so many; tables stay well
-/// under a gigabyte.
-const FINER: u64 = 8;
-const MOST_STEPS: u64 = 20_000_000_000;
 /// Work spent on the offcuts of a sheet, in units of [`sheet::fill`]: a fraction of a second.
 const SHEET_TIDYING: u64 = 200;
 
@@ -147,29 +142,8 @@ fn sheet(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
         let p = sheet::fill(stock, prices, limits, &until_proven)?;
         return Some(Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper));
     }
-    let mut scratch = SheetScratch::default();
-    let mut best: Option<Found> = None;
-    let mut steps = DEFAULT_STEPS;
-    loop {
-        let began = Instant::now();
-        let engine = SheetEngine::with_steps(stock, steps)?;
-        let p = engine.best(prices, &mut scratch);
-        let upper = best.as_ref().map_or(p.upper, |known| known.upper.min(p.upper));
-        let mut found = match best.take() {
-            Some(known) if known.value >= p.value => known,
-            _ => Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper),
-        };
-        found.upper = upper;
-        steps = steps.saturating_mul(FINER);
-        if found.value == found.upper || engine.exact() || steps > MOST_STEPS || budget.cancel.load(Ordering::Relaxed) {
-            return Some(found);
-        }
-        found.out_of_time = too_long(budget, began.elapsed() * GROWTH);
-        if found.out_of_time {
-            return Some(found);
-        }
-        best = Some(found);
-    }
+    let (p, out_of_time) = sheet::fill_freely(stock, prices, budget)?;
+    Some(Found { out_of_time, ..Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper) })
 }
 
 /// The deadline comes before so much time has gone by.
@@ -232,6 +206,7 @@ mod tests {
 
     use super::*;
     use crate::nesting::problem::{Kerfs, SheetPiece, SheetStock};
+    use crate::nesting::sheet::{Scratch, SheetEngine};
 
     /// Forty sizes, turned or not: their sums are more than one run with the usual steps takes, which leaves the bound apart.
     #[test]
@@ -246,7 +221,7 @@ mod tests {
         let (kerf, pieces) = (Kerfs { cross: 3, rip: 3 }, pieces.collect());
         let sheet = SheetStock { length: 1220, width: 1220, trim: 0, kerf, stages: 4, first: None, pieces };
         let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None };
-        let once = SheetEngine::new(&stock).expect("a sheet").best(&values, &mut SheetScratch::default());
+        let once = SheetEngine::new(&stock).expect("a sheet").best(&values, &mut Scratch::default());
         assert!(once.value < once.upper);
         let cancel = AtomicBool::new(false);
         let budget =

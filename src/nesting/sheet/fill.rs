@@ -6,21 +6,26 @@
 //! constant, and `completion`; those not above the best layout known are dropped, and so are those that cut the same
 //! pieces from no smaller a rectangle in the same stages. Every layout better than the best known is built from builds
 //! with a bound as high as its worth, so the highest bound still open bounds the answer whenever the search stops.
+//! The tree proves, but comes late to good layouts of many pieces; in turn with it blocks of the best layout are laid anew
+//! (`improve`).
 
 use std::collections::{BTreeMap, BinaryHeap};
 use std::hash::{Hash, Hasher};
 use std::sync::atomic::Ordering;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
 use rustc_hash::{FxHashMap, FxHasher};
 
 use super::axis::{NONE, Rounding};
 use super::completion::{Completion, group};
-use super::counts;
+use super::improve::Improver;
 use super::limited::{Found, completed, lagrangian};
-use super::model::{Frame, Model, UNLIMITED};
+use super::model::{DEFAULT_STEPS, Frame, Model, UNLIMITED};
 use super::tables::Scratch;
 use super::tree::{Cut, place, worth};
+use super::{SheetEngine, counts};
 use crate::nesting::layout::SheetNode;
 use crate::nesting::problem::{Kind, Limits, SheetStock, Stock};
 
@@ -29,7 +34,18 @@ const ROUNDS: u32 = 200;
 /// Steps one run of the programmes may take; a fill makes hundreds.
 const STEPS: u64 = 40_000_000;
 /// Bytes that the builds may take.
-const MEMORY: usize = 400 << 20;
+pub(super) const MEMORY: usize = 400 << 20;
+/// Units of work that the tree does, then blocks laid anew, in turn.
+const SLICE: u64 = 400;
+const MOVES: u32 = 50;
+/// Blocks laid anew in a row without gain before the search ends, once the tree has taken the memory.
+const FRUITLESS: u32 = 1000;
+/// A run of a sheet with more sizes than a run takes is followed by one of so many times as many steps, up to so many: tables
+/// stay well under a gigabyte.
+const FINER: u64 = 8;
+const MOST_STEPS: u64 = 20_000_000_000;
+/// That run is expected to take so many times as long; it is not begun when the time left is less.
+const GROWTH: u32 = 8;
 /// Pairs looked at between two looks at the clock; also the unit of work.
 const UNIT: u64 = 4096;
 
@@ -49,7 +65,9 @@ pub struct Filled {
 }
 
 /// Finds the most valuable set of at most `limits[item]` pieces of `values[item]` from one sheet. Stops at the deadline,
-/// work limit (a unit is 4096 pairs of builds), gap or cancellation of `budget`, or when its builds fill the memory.
+/// work limit (a unit is 4096 pairs of builds; blocks are laid anew without one only), gap or cancellation of `budget`, or
+/// when its builds fill the memory and nothing better was found for long. Without a deadline the answer depends on the
+/// arguments alone.
 ///
 /// Returns `None` when the stock is no sheet.
 pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> Option<Filled> {
@@ -68,15 +86,68 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
     let high = (!low.exact()).then(|| Model::new(&frame, pieces, &copies, STEPS, Rounding::Up));
     let mut scratch = Scratch::default();
     let rounds = budget.work.map_or(ROUNDS, |w| u32::try_from(w).unwrap_or(ROUNDS).clamp(1, ROUNDS));
-    let effort = Effort { rounds, work: budget.work.unwrap_or(u64::MAX), gap: budget.gap, stop: &|| stopped(budget) };
-    let found = search(&low, high.as_ref(), values, &most, &effort, &mut scratch);
-    Some(Filled {
-        layout: place(&frame, found.tree.as_ref()),
+    let stop = || stopped(budget);
+    let effort = |work: u64| Effort { rounds, work, gap: budget.gap, memory: MEMORY, stop: &stop };
+    let mut found = lagrangian(&low, high.as_ref(), values, &most, &effort(0), i64::MIN, &mut scratch);
+    if let Some(mut tree) = Search::new(high.as_ref().unwrap_or(&low), values, &most, &found, &mut scratch) {
+        let rng = ChaCha8Rng::seed_from_u64(budget.seed);
+        let mut improver = Improver::new(sheet, &low, values, &most, rng);
+        for slice in 1.. {
+            tree.work(&mut found, &effort(budget.work.unwrap_or(slice * SLICE)));
+            let near = (found.upper - found.value) as f64 <= budget.gap * found.value as f64;
+            if near || budget.work.is_some() || stop() || tree.full && improver.since >= FRUITLESS {
+                break;
+            }
+            improver.improve(&mut found, MOVES, &stop, &mut scratch);
+        }
+    }
+    Some(filled(&frame, &found, limits.len()))
+}
+
+/// As [`fill`], any number of pieces of each item: the programme over all sizes where that is near enough at hand, else over more
+/// and more of them while there is time, then blocks laid anew. Stops at the deadline or cancellation; its work limit and gap
+/// are not read. The second value says that time alone kept it from taking more sizes.
+///
+/// Returns `None` when the stock is no sheet.
+pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<(Filled, bool)> {
+    let mut scratch = Scratch::default();
+    let mut steps = DEFAULT_STEPS;
+    let mut found = Found { value: 0, upper: i64::MAX, tree: None, multipliers: vec![0; values.len()], shift: 0 };
+    loop {
+        let began = Instant::now();
+        let engine = SheetEngine::with_steps(stock, steps)?;
+        let (tree, value, upper) = engine.best_tree(values, &mut scratch);
+        if value > found.value {
+            (found.value, found.tree) = (value, tree);
+        }
+        found.upper = found.upper.min(upper).max(found.value);
+        steps = steps.saturating_mul(FINER);
+        let whole = found.value == found.upper || engine.exact() || steps > MOST_STEPS;
+        let late = !whole && too_long(budget, began.elapsed() * GROWTH);
+        if whole || late || stopped(budget) {
+            let plenty: Vec<u32> = values.iter().map(|&value| if value > 0 { u32::MAX } else { 0 }).collect();
+            let rng = ChaCha8Rng::seed_from_u64(budget.seed);
+            let mut improver = Improver::new(&engine.sheet, &engine.low, values, &plenty, rng);
+            improver.improve(&mut found, FRUITLESS, &|| stopped(budget), &mut scratch);
+            return Some((filled(&engine.frame, &found, values.len()), late));
+        }
+    }
+}
+
+/// The deadline comes before so much time has gone by.
+fn too_long(budget: &Limits, next: Duration) -> bool {
+    let last = budget.deadline.and_then(|deadline| deadline.checked_sub(next));
+    last.is_some_and(|last| Instant::now() >= last)
+}
+
+fn filled(frame: &Frame, found: &Found, items: usize) -> Filled {
+    Filled {
+        layout: place(frame, found.tree.as_ref()),
         value: found.value,
         upper: found.upper,
         proven: found.value == found.upper,
-        counts: counts(found.tree.as_ref(), limits.len()),
-    })
+        counts: counts(found.tree.as_ref(), items),
+    }
 }
 
 /// The limits without copies that cannot fit or are worth nothing; a piece that fits at all counts once at least.
@@ -98,26 +169,27 @@ pub(super) struct Effort<'a> {
     pub work: u64,
     /// Stop when (bound - value) / value is at most this.
     pub gap: f64,
+    /// Bytes that the builds may take.
+    pub memory: usize,
     pub stop: &'a dyn Fn() -> bool,
 }
 
-/// The Lagrangian, then the tree of builds, on models whose pieces have positive values.
+/// The Lagrangian, then the tree of builds, on models whose pieces have positive values; layouts worth `floor` or less are
+/// not looked for.
 pub(super) fn search(
     low: &Model,
     high: Option<&Model>,
     values: &[i64],
     limits: &[u32],
     effort: &Effort,
+    floor: i64,
     scratch: &mut Scratch,
 ) -> Found {
-    let mut found = lagrangian(low, high, values, limits, effort.rounds, effort.stop, scratch);
-    if found.value < found.upper && effort.work > 0 && !(effort.stop)() {
-        let multipliers = std::mem::take(&mut found.multipliers);
-        let mut tree = Search::new(high.unwrap_or(low), values, limits, &multipliers, found.shift, scratch);
-        (tree.value, tree.best) = (found.value, found.tree.take());
-        let upper = tree.run(found.upper, effort);
-        (found.value, found.tree) = (tree.value, tree.best.take());
-        found.upper = found.upper.min(upper).max(found.value);
+    let mut found = lagrangian(low, high, values, limits, effort, floor, scratch);
+    if effort.work > 0
+        && let Some(mut tree) = Search::new(high.unwrap_or(low), values, limits, &found, scratch)
+    {
+        tree.work(&mut found, effort);
     }
     found
 }
@@ -170,18 +242,19 @@ struct Search<'a> {
     shelves: [Shelf; 2],
     value: i64,
     best: Option<Cut>,
+    /// The memory is taken.
+    full: bool,
     pairs: u64,
 }
 
 impl<'a> Search<'a> {
-    fn new(
-        model: &'a Model,
-        values: &'a [i64],
-        limits: &[u32],
-        multipliers: &[i64],
-        shift: u32,
-        scratch: &mut Scratch,
-    ) -> Self {
+    /// The single pieces, at the multipliers found; `None` when the best is known.
+    fn new(model: &'a Model, values: &'a [i64], limits: &[u32], found: &Found, scratch: &mut Scratch) -> Option<Self> {
+        if found.value >= found.upper {
+            return None;
+        }
+        let Found { multipliers, shift, .. } = found;
+        let shift = *shift;
         let prices: Vec<i64> = model.pieces.iter().map(|p| (values[p.item] << shift) - multipliers[p.item]).collect();
         let mut items: Vec<usize> = model.pieces.iter().map(|p| p.item).collect();
         items.sort_unstable();
@@ -199,8 +272,9 @@ impl<'a> Search<'a> {
             same: FxHashMap::default(),
             open: BinaryHeap::new(),
             shelves: [Shelf::new(), Shelf::new()],
-            value: 0,
+            value: found.value,
             best: None,
+            full: false,
             pairs: 0,
         };
         for (n, (p, &reduced)) in model.pieces.iter().zip(&prices).enumerate() {
@@ -209,16 +283,27 @@ impl<'a> Search<'a> {
             let kin = Kin { d: 2, stages: 0 };
             search.admit(p.extent, kin, reduced, [n as u32, NONE], &counts);
         }
-        search
+        Some(search)
+    }
+
+    /// Goes on from where it stood, `effort.work` being all it may have done by the end: raises the value that is found,
+    /// lowers the upper value.
+    fn work(&mut self, found: &mut Found, effort: &Effort) {
+        self.value = self.value.max(found.value);
+        let upper = self.run(found.upper, effort);
+        if let Some(best) = self.best.take() {
+            (found.value, found.tree) = (self.value, Some(best));
+        }
+        found.upper = found.upper.min(upper).max(found.value);
     }
 
     /// Works until nothing open is better than the best layout, or the budget is spent. Returns the bound.
     fn run(&mut self, upper: i64, effort: &Effort) -> i64 {
         let row = 4 * self.items.len() + size_of::<Build>() + 64;
-        let room = MEMORY / row;
+        let room = effort.memory / row;
         let mut looked = 0;
-        while let Some((bound, std::cmp::Reverse(id))) = self.open.pop() {
-            let bound = bound >> self.shift;
+        while let Some((exact, std::cmp::Reverse(id))) = self.open.pop() {
+            let bound = exact >> self.shift;
             if bound <= self.value {
                 return self.value;
             }
@@ -227,7 +312,9 @@ impl<'a> Search<'a> {
                 looked >= effort.work || (effort.stop)()
             };
             let near = (upper.min(bound) - self.value) as f64 <= effort.gap * self.value as f64;
-            if out || near || self.builds.len() >= room {
+            self.full |= self.builds.len() >= room;
+            if out || near || self.full {
+                self.open.push((exact, std::cmp::Reverse(id)));
                 return bound;
             }
             if self.builds[id as usize].dead {
@@ -236,7 +323,7 @@ impl<'a> Search<'a> {
             self.close(id);
             self.complete(id);
             for d in 0..2 {
-                if !self.join_all(id, d, room, effort) {
+                if !self.join_all(id, d, room, effort.stop) {
                     return bound;
                 }
             }
@@ -286,8 +373,8 @@ impl<'a> Search<'a> {
     }
 
     /// Joins a closed build along `d` with every closed build that may still lead to a better layout. False when the memory
-    /// or the budget is spent.
-    fn join_all(&mut self, id: u32, d: usize, room: usize, effort: &Effort) -> bool {
+    /// is taken or `stop` says so; the build is then lost, its bound stands.
+    fn join_all(&mut self, id: u32, d: usize, room: usize, stop: &dyn Fn() -> bool) -> bool {
         let build = self.builds[id as usize];
         let Some(loosest) = self.completion.class(d, 1) else { return true };
         let across = self.size(1 - d, build.extent[1 - d]).expect("a build lies in the sheet");
@@ -303,9 +390,8 @@ impl<'a> Search<'a> {
                     break;
                 }
                 self.pairs += 1;
-                if self.pairs.is_multiple_of(UNIT)
-                    && ((effort.stop)() || self.pairs / UNIT >= effort.work || self.builds.len() >= room)
-                {
+                self.full |= self.builds.len() >= room;
+                if self.full || self.pairs.is_multiple_of(UNIT) && stop() {
                     going = false;
                     break 'shelf;
                 }
@@ -346,9 +432,7 @@ impl<'a> Search<'a> {
 
     /// Keeps a build unless another cuts the same from no more.
     fn admit(&mut self, extent: [i64; 2], kin: Kin, reduced: i64, from: [u32; 2], counts: &[u32]) {
-        let mut hasher = FxHasher::default();
-        counts.hash(&mut hasher);
-        let hash = hasher.finish();
+        let hash = hash(counts);
         let head = self.same.get(&hash).copied().unwrap_or(NONE);
         let mut at = head;
         while at != NONE {
@@ -396,4 +480,10 @@ impl<'a> Search<'a> {
         let parts = build.from.map(|part| self.tree(part));
         Cut::part(usize::from(build.kin.d), parts.to_vec()).expect("a build has pieces")
     }
+}
+
+fn hash(counts: &[u32]) -> u64 {
+    let mut hasher = FxHasher::default();
+    counts.hash(&mut hasher);
+    hasher.finish()
 }

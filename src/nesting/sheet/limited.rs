@@ -6,7 +6,7 @@
 //! valid bound, so their rounding decides nothing.
 
 use super::axis::Rounding;
-use super::fill::{Effort, search, useful_copies};
+use super::fill::{Effort, MEMORY, search, useful_copies};
 use super::model::{Active, Frame, Model, index};
 use super::tables::Scratch;
 use super::tree::{Cut, lawful, worth};
@@ -42,20 +42,21 @@ impl SheetEngine {
         let steps = self.steps.min(STEPS * (1 + u64::from(effort)));
         let low = Model::new(&self.frame, pieces.clone(), &wanted, steps, Rounding::Down);
         let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, steps, Rounding::Up));
-        let effort = Effort { rounds: effort, work: effort.into(), gap: 0.0, stop: &|| false };
-        let found = search(&low, high.as_ref(), prices, limits, &effort, scratch);
+        let effort = Effort { rounds: effort, work: effort.into(), gap: 0.0, memory: MEMORY, stop: &|| false };
+        let found = search(&low, high.as_ref(), prices, limits, &effort, i64::MIN, scratch);
         self.priced(found.tree.as_ref(), found.value, found.upper)
     }
 }
 
-/// Runs `rounds` rounds, or until `stop` says so, on models whose pieces all have a positive price and limit.
+/// Runs the rounds of `effort` on models whose pieces all have a positive price and limit; layouts worth `floor` or less are
+/// not kept.
 pub(super) fn lagrangian(
     low: &Model,
     high: Option<&Model>,
     prices: &[i64],
     limits: &[u32],
-    rounds: u32,
-    stop: &dyn Fn() -> bool,
+    effort: &Effort,
+    floor: i64,
     scratch: &mut Scratch,
 ) -> Found {
     let frame = &low.frame;
@@ -64,11 +65,14 @@ pub(super) fn lagrangian(
     let shift = (50_u32.saturating_sub(64 - area.max(1).leading_zeros())).min(16);
     let mut best = greedy(frame, &low.pieces, prices, limits);
     let mut value = worth(frame, best.as_ref(), prices);
+    if value <= floor {
+        (value, best) = (floor, None);
+    }
     let mut upper = i64::MAX;
     let mut multipliers = vec![0_i64; prices.len()];
     let mut kept = multipliers.clone();
     let (mut step, mut stale) = (1024_i128, 0);
-    for _ in 0..rounds {
+    for _ in 0..effort.rounds {
         let reduced: Vec<i64> = prices.iter().zip(&multipliers).map(|(&p, &m)| (p << shift) - m).collect();
         let Solved { upper: bound, tree, loose, .. } = solve(low, high, &reduced, shift, scratch);
         let constant: i64 = multipliers.iter().zip(limits).map(|(&m, &l)| m * i64::from(l)).sum();
@@ -89,7 +93,7 @@ pub(super) fn lagrangian(
                 (value, best) = (total, candidate);
             }
         }
-        if value >= upper >> shift || stop() {
+        if value >= upper >> shift || (effort.stop)() {
             break;
         }
         if stale >= 4 {

@@ -1,14 +1,15 @@
 //! Sheets: staged and free guillotine cutting with kerf, trim and a credited remnant, in integers.
 //!
 //! `axis` knows sizes, `model` a sheet with its kerf folded in, `tables` the dynamic programmes at given prices, `tree` bare
-//! layouts, `limited` layouts with bounded copies, `fill` the exact most valuable bounded set, `verify` the conscience of them
-//! all. The class: guillotine cuts inside the trim, at most `stages` stages, final trims free, credited remnants across the
+//! layouts, `limited` layouts with bounded copies, `fill` the exact most valuable bounded set, `improve` better layouts from
+//! good ones, `verify` the conscience of them all. The class: guillotine cuts inside the trim, at most `stages` stages, final trims free, credited remnants across the
 //! full sheet at one end or at both; a remnant's length and width are measured along the sheet's own.
 //! Every `value` is that of a lawful layout; every `upper` bounds all layouts of the class.
 
 mod axis;
 mod completion;
 mod fill;
+mod improve;
 mod limited;
 mod model;
 mod tables;
@@ -17,7 +18,7 @@ mod tests;
 mod tree;
 mod verify;
 
-pub use fill::{Filled, fill};
+pub use fill::{Filled, fill, fill_freely};
 pub use tables::Scratch;
 pub use verify::verify;
 
@@ -95,6 +96,12 @@ impl SheetEngine {
 
     /// The best layout at `prices[item]`, any number of copies; items without a positive price are not cut.
     pub fn best(&self, prices: &[i64], scratch: &mut Scratch) -> Priced {
+        let (tree, value, upper) = self.best_tree(prices, scratch);
+        self.priced(tree.as_ref(), value, upper)
+    }
+
+    /// The same as a tree, its value, and the upper value.
+    fn best_tree(&self, prices: &[i64], scratch: &mut Scratch) -> (Option<Cut>, i64, i64) {
         let Solved { mut value, upper, mut tree, loose } = solve(&self.low, self.high.as_ref(), prices, 0, scratch);
         let plenty = vec![u32::MAX; prices.len()];
         for candidate in limited::repaired(&self.low, loose.as_ref(), prices, &plenty) {
@@ -106,7 +113,7 @@ impl SheetEngine {
         let worthwhile: Vec<_> = self.low.pieces.iter().copied().filter(|p| prices[p.item] > 0).collect();
         let area = limited::area_bound(&self.frame, &worthwhile, prices, &plenty);
         debug_assert!(value == worth(&self.frame, tree.as_ref(), prices));
-        self.priced(tree.as_ref(), value, upper.min(area).max(value))
+        (tree, value, upper.min(area).max(value))
     }
 
     fn priced(&self, tree: Option<&Cut>, value: i64, upper: i64) -> Priced {

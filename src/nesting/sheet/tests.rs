@@ -6,7 +6,16 @@ use proptest::prelude::*;
 
 use std::sync::atomic::AtomicBool;
 
-use super::{Priced, Scratch, SheetEngine, fill, verify};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+
+use super::axis::Rounding;
+use super::fill::Effort;
+use super::improve::Improver;
+use super::limited::lagrangian;
+use super::model::{Frame, Model};
+use super::tree::place;
+use super::{Priced, Scratch, SheetEngine, counts, fill, verify};
 use crate::nesting::layout::SheetNode;
 use crate::nesting::problem::{Credit, Direction, Kerfs, Kind, Limits, SheetPiece, SheetStock, Stock};
 
@@ -165,6 +174,28 @@ fn cases() -> impl Strategy<Value = (Stock, Vec<i64>, Vec<u32>)> {
     )
 }
 
+/// Sheets of some twenty pieces, with prices near their areas and limits.
+fn larger_cases() -> impl Strategy<Value = (Stock, Vec<i64>, Vec<u32>)> {
+    let piece = (5_i64..30, 5_i64..30, any::<bool>(), 80_i64..130, 1_u32..6);
+    let kerfs = (0_i64..3, 0_i64..3, 0_i64..2);
+    ((50_i64..90, 40_i64..70), kerfs, 0_u32..5, first(), credit(), prop::collection::vec(piece, 4..9)).prop_map(
+        |((length, width), (cross, rip, trim), stages, first, credit, items)| {
+            let mut pieces = Vec::new();
+            for (item, &(l, w, turns, _, _)) in items.iter().enumerate() {
+                pieces.push(SheetPiece { item, length: l, width: w, turned: false });
+                if turns {
+                    pieces.push(SheetPiece { item, length: w, width: l, turned: true });
+                }
+            }
+            let kerf = Kerfs { cross, rip };
+            let kind = Kind::Sheet(SheetStock { length, width, trim, kerf, stages, first, pieces });
+            let stock = Stock { count: 1, cost: 0, credit, kind, together: vec![], wider: None };
+            let price = |i: &(i64, i64, bool, i64, u32)| i.0 * i.1 * i.3 / 100;
+            (stock, items.iter().map(price).collect(), items.iter().map(|i| i.4).collect())
+        },
+    )
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 
@@ -207,6 +238,25 @@ proptest! {
         prop_assert!(found.proven);
         prop_assert!(priced.counts.iter().zip(&limits).all(|(n, l)| n <= l));
         prop_assert_eq!(found.value, brute_force(&stock, &prices, &limits));
+    }
+
+    #[test]
+    fn a_layout_with_blocks_laid_anew_is_lawful_and_worth_no_less((stock, prices, limits) in larger_cases(), seed in any::<u64>()) {
+        let frame = Frame::new(sheet(&stock), stock.credit.as_ref());
+        let copies = |item: usize| limits[item];
+        let pieces = Model::pieces(sheet(&stock), &frame, &copies);
+        let model = Model::new(&frame, pieces, &copies, 1_000_000, Rounding::Down);
+        let mut scratch = Scratch::default();
+        let effort = Effort { rounds: 1, work: 0, gap: 0.0, memory: 0, stop: &|| false };
+        let mut found = lagrangian(&model, None, &prices, &limits, &effort, i64::MIN, &mut scratch);
+        let before = found.value;
+        let mut improver = Improver::new(sheet(&stock), &model, &prices, &limits, ChaCha8Rng::seed_from_u64(seed));
+        improver.improve(&mut found, 20, &|| false, &mut scratch);
+        let own = counts(found.tree.as_ref(), limits.len());
+        prop_assert!(own.iter().zip(&limits).all(|(n, l)| n <= l));
+        prop_assert!(found.value >= before && found.value <= found.upper);
+        let layout = place(&frame, found.tree.as_ref());
+        check(&stock, &prices, &Priced { layout, value: found.value, upper: found.upper, counts: own });
     }
 
     #[test]
