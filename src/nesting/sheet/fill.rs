@@ -38,7 +38,7 @@ pub(super) const MEMORY: usize = 400 << 20;
 /// Units of work that the tree does, then blocks laid anew, in turn.
 const SLICE: u64 = 400;
 const MOVES: u32 = 50;
-/// Blocks laid anew in a row without gain before the search ends, once the tree has taken the memory.
+/// Without a deadline, blocks laid anew in a row without gain before the search ends, once the tree has taken the memory.
 const FRUITLESS: u32 = 1000;
 /// A run of a sheet with more sizes than a run takes is followed by one of so many times as many steps, up to so many: tables
 /// stay well under a gigabyte.
@@ -66,7 +66,7 @@ pub struct Filled {
 
 /// Finds the most valuable set of at most `limits[item]` pieces of `values[item]` from one sheet. Stops at the deadline,
 /// work limit (a unit is 4096 pairs of builds; blocks are laid anew without one only), gap or cancellation of `budget`, or
-/// when its builds fill the memory and nothing better was found for long. Without a deadline the answer depends on the
+/// when, without a deadline, its builds fill the memory and nothing better was found for long: the answer then depends on the
 /// arguments alone.
 ///
 /// Returns `None` when the stock is no sheet.
@@ -95,7 +95,7 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
         for slice in 1.. {
             tree.work(&mut found, &effort(budget.work.unwrap_or(slice * SLICE)));
             let near = (found.upper - found.value) as f64 <= budget.gap * found.value as f64;
-            if near || budget.work.is_some() || stop() || tree.full && improver.since >= FRUITLESS {
+            if near || budget.work.is_some() || stop() || tree.full && improver.since >= patience(budget) {
                 break;
             }
             improver.improve(&mut found, MOVES, &stop, &mut scratch);
@@ -128,10 +128,15 @@ pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<(Fi
             let plenty: Vec<u32> = values.iter().map(|&value| if value > 0 { u32::MAX } else { 0 }).collect();
             let rng = ChaCha8Rng::seed_from_u64(budget.seed);
             let mut improver = Improver::new(&engine.sheet, &engine.low, values, &plenty, rng);
-            improver.improve(&mut found, FRUITLESS, &|| stopped(budget), &mut scratch);
+            improver.improve(&mut found, patience(budget), &|| stopped(budget), &mut scratch);
             return Some((filled(&engine.frame, &found, values.len()), late));
         }
     }
+}
+
+/// Blocks laid anew in a row without gain before the search ends.
+fn patience(budget: &Limits) -> u32 {
+    if budget.deadline.is_some() { u32::MAX } else { FRUITLESS }
 }
 
 /// The deadline comes before so much time has gone by.

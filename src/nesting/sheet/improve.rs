@@ -30,7 +30,7 @@ const SHARES: (f64, f64) = (0.1, 0.7);
 /// How much of its worth a layout may lie below the best, at most.
 const BELOW: f64 = 0.01;
 /// Blocks laid at shaken values, and by how much of itself a value is shaken at most.
-const SHAKEN: f64 = 0.4;
+const SHAKEN: f64 = 0.2;
 const SHAKE: f64 = 0.1;
 /// Blocks laid without gain before the next begins from the best layout again.
 const PATIENCE: u32 = 100;
