@@ -68,7 +68,7 @@ pub fn fill(stock: &Stock, values: &[i64], limits: Option<&[u32]>, budget: &Limi
         Why::Proven
     } else if budget.cancel.load(Ordering::Relaxed) {
         Why::Cancelled
-    } else if found.out_of_time || late(budget.deadline) {
+    } else if found.out_of_time || budget.ends_within(Duration::ZERO) {
         Why::Time
     } else {
         Why::Work
@@ -119,12 +119,11 @@ fn board(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
         upper = upper.min(p.upper).max(p.value);
         let before = std::mem::replace(&mut open, upper - p.value);
         let spent = began.elapsed();
-        let too_long = |next: Duration| too_long(budget, next);
         let more_states = effort.states * 2 <= MOST_STATES;
         let again = before - open > before / LEAST_PROGRESS;
-        let out_of_time = too_long(spent) || more_states && !again && too_long(spent * GROWTH);
+        let out_of_time = budget.ends_within(spent) || more_states && !again && budget.ends_within(spent * GROWTH);
         if open > 0 && !out_of_time && !budget.cancel.load(Ordering::Relaxed) {
-            if more_states && !too_long(spent * GROWTH) {
+            if more_states && !budget.ends_within(spent * GROWTH) {
                 effort.states *= 2;
                 continue;
             }
@@ -144,11 +143,6 @@ fn sheet(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
     }
     let (p, out_of_time) = sheet::fill_freely(stock, prices, budget)?;
     Some(Found { out_of_time, ..Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper) })
-}
-
-/// The deadline comes before so much time has gone by.
-fn too_long(budget: &Limits, next: Duration) -> bool {
-    late(budget.deadline.and_then(|deadline| deadline.checked_sub(next)))
 }
 
 fn stick(stock: &Stock, prices: &[i64], limits: Option<&[u32]>) -> Option<Found> {
@@ -190,10 +184,6 @@ fn tidied(stock: &Stock, counts: &[u32], budget: &Limits) -> Option<Shape> {
     };
     again.resize(counts.len(), 0);
     (again == counts).then_some(shape)
-}
-
-fn late(deadline: Option<Instant>) -> bool {
-    deadline.is_some_and(|deadline| Instant::now() >= deadline)
 }
 
 fn gcd(a: i64, b: i64) -> i64 {

@@ -7,7 +7,7 @@
 //! Lengths are ticks; money is micro-units. Invariant: every index stored here is in range; `milling` builds it so.
 
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use super::layout::Why;
 
@@ -313,6 +313,11 @@ impl Limits<'_> {
             return Some(Why::Cancelled);
         }
         self.deadline.is_some_and(|deadline| Instant::now() >= deadline).then_some(Why::Time)
+    }
+
+    /// The deadline comes before so much time has gone by.
+    pub(super) fn ends_within(&self, next: Duration) -> bool {
+        self.deadline.is_some_and(|deadline| Instant::now() + next >= deadline)
     }
 
     /// One part in `parts` of what is left of them after so much work; nothing is told.

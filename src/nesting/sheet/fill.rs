@@ -11,8 +11,7 @@
 
 use std::collections::{BTreeMap, BinaryHeap};
 use std::hash::{Hash, Hasher};
-use std::sync::atomic::Ordering;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -86,7 +85,7 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
     let high = (!low.exact()).then(|| Model::new(&frame, pieces, &copies, STEPS, Rounding::Up));
     let mut scratch = Scratch::default();
     let rounds = budget.work.map_or(ROUNDS, |w| u32::try_from(w).unwrap_or(ROUNDS).clamp(1, ROUNDS));
-    let stop = || stopped(budget);
+    let stop = || budget.called_off().is_some();
     let effort = |work: u64| Effort { rounds, work, gap: budget.gap, memory: MEMORY, stop: &stop };
     let mut found = lagrangian(&low, high.as_ref(), values, &most, &effort(0), i64::MIN, &mut scratch);
     if let Some(mut tree) = Search::new(high.as_ref().unwrap_or(&low), values, &most, &found, &mut scratch) {
@@ -123,12 +122,12 @@ pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<(Fi
         found.upper = found.upper.min(upper).max(found.value);
         steps = steps.saturating_mul(FINER);
         let whole = found.value == found.upper || engine.exact() || steps > MOST_STEPS;
-        let late = !whole && too_long(budget, began.elapsed() * GROWTH);
-        if whole || late || stopped(budget) {
+        let late = !whole && budget.ends_within(began.elapsed() * GROWTH);
+        if whole || late || budget.called_off().is_some() {
             let plenty: Vec<u32> = values.iter().map(|&value| if value > 0 { u32::MAX } else { 0 }).collect();
             let rng = ChaCha8Rng::seed_from_u64(budget.seed);
             let mut improver = Improver::new(&engine.sheet, &engine.low, values, &plenty, rng);
-            improver.improve(&mut found, patience(budget), &|| stopped(budget), &mut scratch);
+            improver.improve(&mut found, patience(budget), &|| budget.called_off().is_some(), &mut scratch);
             return Some((filled(&engine.frame, &found, values.len()), late));
         }
     }
@@ -137,12 +136,6 @@ pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<(Fi
 /// Blocks laid anew in a row without gain before the search ends.
 fn patience(budget: &Limits) -> u32 {
     if budget.deadline.is_some() { u32::MAX } else { FRUITLESS }
-}
-
-/// The deadline comes before so much time has gone by.
-fn too_long(budget: &Limits, next: Duration) -> bool {
-    let last = budget.deadline.and_then(|deadline| deadline.checked_sub(next));
-    last.is_some_and(|last| Instant::now() >= last)
 }
 
 fn filled(frame: &Frame, found: &Found, items: usize) -> Filled {
@@ -199,10 +192,6 @@ pub(super) fn search(
     found
 }
 
-fn stopped(budget: &Limits) -> bool {
-    budget.cancel.load(Ordering::Relaxed) || budget.deadline.is_some_and(|d| Instant::now() >= d)
-}
-
 /// How a build is cut; a single piece has direction 2 and no stages.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Kin {
@@ -228,7 +217,7 @@ struct Build {
 /// Closed builds of one extent: (reduced worth, build), falling.
 type Shelf = BTreeMap<i64, Vec<(i64, u32)>>;
 
-struct Search<'a> {
+pub(super) struct Search<'a> {
     model: &'a Model,
     values: &'a [i64],
     completion: Completion,
@@ -249,12 +238,20 @@ struct Search<'a> {
     best: Option<Cut>,
     /// The memory is taken.
     full: bool,
+    /// The greatest bound of builds that were not joined with all others.
+    lost: i64,
     pairs: u64,
 }
 
 impl<'a> Search<'a> {
     /// The single pieces, at the multipliers found; `None` when the best is known.
-    fn new(model: &'a Model, values: &'a [i64], limits: &[u32], found: &Found, scratch: &mut Scratch) -> Option<Self> {
+    pub fn new(
+        model: &'a Model,
+        values: &'a [i64],
+        limits: &[u32],
+        found: &Found,
+        scratch: &mut Scratch,
+    ) -> Option<Self> {
         if found.value >= found.upper {
             return None;
         }
@@ -280,6 +277,7 @@ impl<'a> Search<'a> {
             value: found.value,
             best: None,
             full: false,
+            lost: i64::MIN,
             pairs: 0,
         };
         for (n, (p, &reduced)) in model.pieces.iter().zip(&prices).enumerate() {
@@ -293,9 +291,9 @@ impl<'a> Search<'a> {
 
     /// Goes on from where it stood, `effort.work` being all it may have done by the end: raises the value that is found,
     /// lowers the upper value.
-    fn work(&mut self, found: &mut Found, effort: &Effort) {
+    pub fn work(&mut self, found: &mut Found, effort: &Effort) {
         self.value = self.value.max(found.value);
-        let upper = self.run(found.upper, effort);
+        let upper = self.run(found.upper, effort).max(self.lost);
         if let Some(best) = self.best.take() {
             (found.value, found.tree) = (self.value, Some(best));
         }
@@ -304,8 +302,7 @@ impl<'a> Search<'a> {
 
     /// Works until nothing open is better than the best layout, or the budget is spent. Returns the bound.
     fn run(&mut self, upper: i64, effort: &Effort) -> i64 {
-        let row = 4 * self.items.len() + size_of::<Build>() + 64;
-        let room = effort.memory / row;
+        let room = effort.memory / bytes(self.items.len());
         let mut looked = 0;
         while let Some((exact, std::cmp::Reverse(id))) = self.open.pop() {
             let bound = exact >> self.shift;
@@ -329,6 +326,7 @@ impl<'a> Search<'a> {
             self.complete(id);
             for d in 0..2 {
                 if !self.join_all(id, d, room, effort.stop) {
+                    self.lost = self.lost.max(bound);
                     return bound;
                 }
             }
@@ -378,7 +376,7 @@ impl<'a> Search<'a> {
     }
 
     /// Joins a closed build along `d` with every closed build that may still lead to a better layout. False when the memory
-    /// is taken or `stop` says so; the build is then lost, its bound stands.
+    /// is taken or `stop` says so.
     fn join_all(&mut self, id: u32, d: usize, room: usize, stop: &dyn Fn() -> bool) -> bool {
         let build = self.builds[id as usize];
         let Some(loosest) = self.completion.class(d, 1) else { return true };
@@ -485,6 +483,11 @@ impl<'a> Search<'a> {
         let parts = build.from.map(|part| self.tree(part));
         Cut::part(usize::from(build.kin.d), parts.to_vec()).expect("a build has pieces")
     }
+}
+
+/// What a build takes, with its counts and its places in lists.
+pub(super) fn bytes(items: usize) -> usize {
+    4 * items + size_of::<Build>() + 64
 }
 
 fn hash(counts: &[u32]) -> u64 {

@@ -10,7 +10,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
 use super::axis::Rounding;
-use super::fill::Effort;
+use super::fill::{Effort, MEMORY, Search, bytes, search};
 use super::improve::Improver;
 use super::limited::lagrangian;
 use super::model::{Frame, Model};
@@ -238,6 +238,29 @@ proptest! {
         prop_assert!(found.proven);
         prop_assert!(priced.counts.iter().zip(&limits).all(|(n, l)| n <= l));
         prop_assert_eq!(found.value, brute_force(&stock, &prices, &limits));
+    }
+
+    /// Held against what the same tree proves with all the memory it wants, as the tests of tiny sheets hold that against
+    /// enumeration.
+    #[test]
+    fn a_tree_out_of_memory_keeps_its_bound_however_often_it_goes_on(
+        (stock, prices, limits) in larger_cases(), more in 1_usize..60,
+    ) {
+        let frame = Frame::new(sheet(&stock), stock.credit.as_ref());
+        let copies = |item: usize| limits[item];
+        let model = Model::new(&frame, Model::pieces(sheet(&stock), &frame, &copies), &copies, 1_000_000, Rounding::Down);
+        let mut scratch = Scratch::default();
+        let plenty = Effort { rounds: 20, work: 100, gap: 0.0, memory: MEMORY, stop: &|| false };
+        let truth = search(&model, None, &prices, &limits, &plenty, i64::MIN, &mut scratch);
+        prop_assume!(truth.value == truth.upper);
+        let memory = bytes(limits.len()) * (model.pieces.len() + more);
+        let little = Effort { rounds: 1, work: u64::MAX, memory, ..plenty };
+        let mut found = lagrangian(&model, None, &prices, &limits, &little, i64::MIN, &mut scratch);
+        let Some(mut tree) = Search::new(&model, &prices, &limits, &found, &mut scratch) else { return Ok(()) };
+        for _ in 0..20 {
+            tree.work(&mut found, &little);
+            prop_assert!(found.value <= truth.value && truth.value <= found.upper, "{} to {}", found.value, found.upper);
+        }
     }
 
     #[test]
