@@ -153,22 +153,37 @@ fn credit() -> impl Strategy<Value = Option<Credit>> {
     }))
 }
 
+/// (length, width, whether it may turn, price, limit) of an item.
+type Wanted = (i64, i64, bool, i64, u32);
+
+/// A sheet of (length, width) with kerfs and trim (cross, rip, trim).
+fn stock_of(
+    (length, width): (i64, i64),
+    (cross, rip, trim): (i64, i64, i64),
+    stages: u32,
+    first: Option<Direction>,
+    credit: Option<Credit>,
+    items: &[Wanted],
+) -> Stock {
+    let mut pieces = Vec::new();
+    for (item, &(l, w, turns, _, _)) in items.iter().enumerate() {
+        pieces.push(SheetPiece { item, length: l, width: w, turned: false });
+        if turns {
+            pieces.push(SheetPiece { item, length: w, width: l, turned: true });
+        }
+    }
+    let kerf = Kerfs { cross, rip };
+    let kind = Kind::Sheet(SheetStock { length, width, trim, kerf, stages, first, pieces });
+    Stock { count: 1, cost: 0, credit, kind, together: vec![], wider: None }
+}
+
 /// Small sheets of up to three items, some of them free to turn, with prices and limits.
 fn cases() -> impl Strategy<Value = (Stock, Vec<i64>, Vec<u32>)> {
     let piece = (1_i64..5, 1_i64..5, any::<bool>(), 1_i64..30, 0_u32..4);
     let kerfs = (0_i64..3, 0_i64..3, 0_i64..2);
     ((4_i64..10, 4_i64..9), kerfs, 0_u32..5, first(), credit(), prop::collection::vec(piece, 1..4)).prop_map(
-        |((length, width), (cross, rip, trim), stages, first, credit, items)| {
-            let mut pieces = Vec::new();
-            for (item, &(l, w, turns, _, _)) in items.iter().enumerate() {
-                pieces.push(SheetPiece { item, length: l, width: w, turned: false });
-                if turns {
-                    pieces.push(SheetPiece { item, length: w, width: l, turned: true });
-                }
-            }
-            let kerf = Kerfs { cross, rip };
-            let kind = Kind::Sheet(SheetStock { length, width, trim, kerf, stages, first, pieces });
-            let stock = Stock { count: 1, cost: 0, credit, kind, together: vec![], wider: None };
+        |(size, kerfs, stages, first, credit, items)| {
+            let stock = stock_of(size, kerfs, stages, first, credit, &items);
             (stock, items.iter().map(|i| i.3).collect(), items.iter().map(|i| i.4).collect())
         },
     )
@@ -179,18 +194,9 @@ fn larger_cases() -> impl Strategy<Value = (Stock, Vec<i64>, Vec<u32>)> {
     let piece = (5_i64..30, 5_i64..30, any::<bool>(), 80_i64..130, 1_u32..6);
     let kerfs = (0_i64..3, 0_i64..3, 0_i64..2);
     ((50_i64..90, 40_i64..70), kerfs, 0_u32..5, first(), credit(), prop::collection::vec(piece, 4..9)).prop_map(
-        |((length, width), (cross, rip, trim), stages, first, credit, items)| {
-            let mut pieces = Vec::new();
-            for (item, &(l, w, turns, _, _)) in items.iter().enumerate() {
-                pieces.push(SheetPiece { item, length: l, width: w, turned: false });
-                if turns {
-                    pieces.push(SheetPiece { item, length: w, width: l, turned: true });
-                }
-            }
-            let kerf = Kerfs { cross, rip };
-            let kind = Kind::Sheet(SheetStock { length, width, trim, kerf, stages, first, pieces });
-            let stock = Stock { count: 1, cost: 0, credit, kind, together: vec![], wider: None };
-            let price = |i: &(i64, i64, bool, i64, u32)| i.0 * i.1 * i.3 / 100;
+        |(size, kerfs, stages, first, credit, items)| {
+            let stock = stock_of(size, kerfs, stages, first, credit, &items);
+            let price = |i: &Wanted| i.0 * i.1 * i.3 / 100;
             (stock, items.iter().map(price).collect(), items.iter().map(|i| i.4).collect())
         },
     )
