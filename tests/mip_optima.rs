@@ -10,8 +10,6 @@
 //! Costs are whole units of currency, so that no tolerance of a proof hides a difference, and a bound less than a unit below the
 //! optimum proves it.
 
-use std::sync::atomic::AtomicBool;
-
 use flitchwork::nesting::{
     BoardStock, Cutting, Item, Kerfs, Kind, Limits, Outcome, Problem, Product, Rect, SectionClass, SheetPiece,
     SheetStock, StickStock, Stock, StripKind, solve,
@@ -152,9 +150,7 @@ fn problem(case: &Case) -> Problem {
 }
 
 fn solved(problem: &Problem) -> Outcome {
-    let cancel = AtomicBool::new(false);
-    let limits =
-        Limits { deadline: None, work: Some(WORK), gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+    let limits = Limits { work: Some(WORK), ..Limits::default() };
     solve(problem, &limits)
 }
 

@@ -2,8 +2,6 @@
 //!
 //! The data name their sources. Strips along w are parted by rips. The whole sets are run by `benches/published`.
 
-use std::sync::atomic::AtomicBool;
-
 use flitchwork::nesting::sheet::{fill, verify};
 use flitchwork::nesting::{
     Direction, Item, Kerfs, Kind, Limits, Outcome, Problem, Product, Shape, SheetNode, SheetPiece, SheetStock, Stock,
@@ -126,11 +124,7 @@ fn made(problem: &Problem, outcome: &Outcome, case: &str) -> Vec<u32> {
 
 /// The answer after a fixed amount of work.
 fn solved(problem: &Problem, work: u64) -> Outcome {
-    let cancel = AtomicBool::new(false);
-    solve(
-        problem,
-        &Limits { deadline: None, work: Some(work), gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} },
-    )
+    solve(problem, &Limits { work: Some(work), ..Limits::default() })
 }
 
 #[test]
@@ -177,22 +171,13 @@ fn the_most_valuable_pieces_come_from_several_plates() {
 /// All pieces fit a plate exactly when its fullest filling by area holds them all.
 #[test]
 fn pieces_fit_one_plate_or_not_as_published() {
-    let cancel = AtomicBool::new(false);
     for instance in read::<Fits>(include_str!("data/plates/fits.json")) {
         for a in &instance.answers {
             let stock = instance.stock(0, None, a.turns, 1);
             let areas: Vec<i64> = instance.items.iter().map(|i| i.w * i.h).collect();
             let demands: Vec<u32> = instance.items.iter().map(|i| i.demand).collect();
             let all: i64 = areas.iter().zip(&demands).map(|(area, n)| area * i64::from(*n)).sum();
-            let limits = Limits {
-                deadline: None,
-                work: None,
-                gap: 0.0,
-                seed: 0,
-                threads: 1,
-                cancel: &cancel,
-                progress: &|_| {},
-            };
+            let limits = Limits::default();
             let found = fill(&stock, &areas, &demands, &limits).expect("the stock is a sheet");
             let case = format!("{} turns {} ({})", instance.name, a.turns, a.source);
             assert_eq!(verify(&stock, &found.layout), Ok(()), "{case}");

@@ -2,8 +2,6 @@
 //!
 //! The data name their sources. The whole sets are run by `benches/published`.
 
-use std::sync::atomic::AtomicBool;
-
 use flitchwork::nesting::{Item, Kind, Limits, Outcome, Problem, Product, Shape, StickStock, Stock, Why, solve, stick};
 use serde::Deserialize;
 
@@ -65,11 +63,7 @@ impl Instance {
 }
 
 fn solved(problem: &Problem, work: u64, threads: usize) -> Outcome {
-    let cancel = AtomicBool::new(false);
-    solve(
-        problem,
-        &Limits { deadline: None, work: Some(work), gap: 0.0, seed: 3, threads, cancel: &cancel, progress: &|_| {} },
-    )
+    solve(problem, &Limits { work: Some(work), seed: 3, threads, ..Limits::default() })
 }
 
 /// Cost of the layouts, each lawful, together making just what is asked.

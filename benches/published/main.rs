@@ -14,7 +14,6 @@ mod report;
 
 use std::path::Path;
 use std::process::ExitCode;
-use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use flitchwork::nesting::Limits;
@@ -71,9 +70,8 @@ fn run(folder: &Path, seconds: u64, text: &str) -> Result<(), Box<dyn std::error
 
 /// Our answer; `None` when the question is not ours.
 fn answer(question: Question, instance: &Instance, seconds: u64) -> Result<Option<Answer>, String> {
-    let cancel = AtomicBool::new(false);
     let deadline = Some(Instant::now() + Duration::from_secs(seconds));
-    let limits = Limits { deadline, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+    let limits = Limits { deadline, ..Limits::default() };
     let answer = match (question, instance) {
         (Question::Bars, Instance::Bars { capacity, widths, demands }) => {
             bars::cheapest(&[Bar { length: *capacity, cost: 1 }], widths, demands, &limits)?

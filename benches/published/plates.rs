@@ -1,6 +1,5 @@
 //! Plates: one filled with the most valuable pieces, several filled, or all pieces from as few as possible.
 
-use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use flitchwork::nesting::sheet::{fill, verify};
@@ -96,9 +95,8 @@ pub fn most_valuable(
     let made = made(&problem, &outcome.layouts)?;
     let worth: i64 = items.iter().zip(&made).map(|(i, &n)| value(i) * i64::from(n)).sum();
     let all: i64 = items.iter().zip(&demands).map(|(i, &n)| value(i) * i64::from(n)).sum();
-    let cancel = AtomicBool::new(false);
     let deadline = Some(Instant::now() + Duration::from_secs(seconds));
-    let budget = Limits { deadline, work: None, gap: 0.0, seed: 0, threads: 1, cancel: &cancel, progress: &|_| {} };
+    let budget = Limits { deadline, seed: 0, ..Limits::default() };
     let bound = filled(&one, items, &budget)?.bound.unwrap_or(i64::MAX);
     Ok(Answer::most(worth, bound.saturating_mul(i64::from(plates)).min(all)))
 }

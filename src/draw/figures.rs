@@ -3,6 +3,7 @@
 //! Rounding is exact integer work. How lengths are printed elsewhere is `measure`'s business; here a figure is always a
 //! bare number, the unit being stated once on the drawing.
 
+use crate::job::Shop;
 use crate::measure::{Length, Units};
 
 /// Put before a figure that is rounded.
@@ -20,16 +21,14 @@ pub struct DrawOptions {
 }
 
 impl DrawOptions {
-    /// The usual steps: 1/16 in rough and 1/32 in fine, or 1 mm and 0.5 mm (common practice).
+    /// In `units`, to the steps that the shop prints in.
+    pub fn of(shop: &Shop, units: Units) -> DrawOptions {
+        DrawOptions { units, rough: shop.print.rough, fine: shop.print.fine }
+    }
+
+    /// The steps of a shop that says nothing of them.
     pub fn defaults(units: Units) -> DrawOptions {
-        match units {
-            Units::Inches => {
-                DrawOptions { units, rough: Length::from_inch_fraction(1, 16), fine: Length::from_inch_fraction(1, 32) }
-            }
-            Units::Millimetres => {
-                DrawOptions { units, rough: Length::from_millimetres(1), fine: Length::from_ticks(Length::PER_MM / 2) }
-            }
-        }
+        DrawOptions::of(&Shop::defaults(units), units)
     }
 
     /// The length to the fine step, with a mark when it is rounded.

@@ -136,13 +136,12 @@ fn board(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits)
 }
 
 fn sheet(stock: &Stock, prices: &[i64], limits: Option<&[u32]>, budget: &Limits) -> Option<Found> {
-    if let Some(limits) = limits {
-        let until_proven = Limits { work: None, gap: 0.0, ..*budget };
-        let p = sheet::fill(stock, prices, limits, &until_proven)?;
-        return Some(Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper));
-    }
-    let (p, out_of_time) = sheet::fill_freely(stock, prices, budget)?;
-    Some(Found { out_of_time, ..Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper) })
+    let until_proven = Limits { work: None, gap: 0.0, ..*budget };
+    let p = match limits {
+        Some(limits) => sheet::fill(stock, prices, limits, &until_proven),
+        None => sheet::fill_freely(stock, prices, &until_proven),
+    }?;
+    Some(Found::new(Shape::Sheet(p.layout), p.counts, p.value, p.upper))
 }
 
 fn stick(stock: &Stock, prices: &[i64], limits: Option<&[u32]>) -> Option<Found> {
@@ -192,7 +191,6 @@ fn gcd(a: i64, b: i64) -> i64 {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::atomic::AtomicBool;
 
     use super::*;
     use crate::nesting::problem::{Kerfs, SheetPiece, SheetStock};
@@ -213,9 +211,7 @@ mod tests {
         let stock = Stock { count: 1, cost: 0, credit: None, kind: Kind::Sheet(sheet), together: vec![], wider: None };
         let once = SheetEngine::new(&stock).expect("a sheet").best(&values, &mut Scratch::default());
         assert!(once.value < once.upper);
-        let cancel = AtomicBool::new(false);
-        let budget =
-            Limits { deadline: None, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+        let budget = Limits::default();
         let found = fill(&stock, &values, None, &budget);
         assert_eq!((found.value, found.why), (found.upper, Why::Proven));
         assert!((once.value..=once.upper).contains(&found.value));

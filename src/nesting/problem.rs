@@ -306,6 +306,16 @@ pub struct Limits<'a> {
     pub progress: &'a (dyn Fn(&Progress) + Sync),
 }
 
+/// Nobody sets this.
+static NEVER: AtomicBool = AtomicBool::new(false);
+
+/// To the proof, or until nothing is left to try, on one thread, told to nobody.
+impl Default for Limits<'_> {
+    fn default() -> Self {
+        Limits { deadline: None, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &NEVER, progress: &|_| () }
+    }
+}
+
 impl Limits<'_> {
     /// The caller or the clock wants an end.
     pub(super) fn called_off(&self) -> Option<Why> {

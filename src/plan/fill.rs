@@ -117,12 +117,8 @@ pub fn fill(
     let mut milled = mill_served(job, &alone, &served);
     let budget = Limits {
         deadline: options.seconds.map(|s| start + Duration::from_secs_f64(s.clamp(0.0, 1e9))),
-        work: None,
-        gap: 0.0,
-        seed: 1,
-        threads: 1,
         cancel,
-        progress: &|_| {},
+        ..Limits::default()
     };
     let found = search(&milled, options.any_number, &budget);
     let mut asked = job.clone();
@@ -308,8 +304,6 @@ fn gives(milled: &Milled, p: usize) -> bool {
     let of_part: Vec<bool> = milled.items.iter().map(|item| item.part == p).collect();
     let values: Vec<i64> = of_part.iter().map(|&of_part| i64::from(of_part)).collect();
     let limits: Vec<u32> = of_part.iter().map(|&of_part| u32::from(of_part)).collect();
-    let cancel = AtomicBool::new(false);
-    let budget =
-        Limits { deadline: None, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+    let budget = Limits::default();
     most_valuable(stock, &values, Some(&limits), &budget).value > 0
 }

@@ -55,9 +55,7 @@ impl Files<'_> {
             output::write_file(path, text)?;
         }
         if let Some(folder) = self.drawings {
-            let print = &job.shop.print;
-            let options = DrawOptions { units: plan.units, rough: print.rough, fine: print.fine };
-            draw_into(folder, plan, pile, &options)?;
+            draw_into(folder, plan, pile, &DrawOptions::of(&job.shop, plan.units))?;
         }
         Ok(())
     }

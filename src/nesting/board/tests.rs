@@ -248,8 +248,7 @@ proptest! {
     fn a_board_is_filled_with_the_most_valuable_set_of_all_layouts_and_that_is_proven(
         stock in tiny(), prices in prop::collection::vec(0..40i64, 3), limits in prop::option::of(prop::collection::vec(0..4u32, 3)),
     ) {
-        let cancel = std::sync::atomic::AtomicBool::new(false);
-        let budget = Limits { deadline: None, work: None, gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+        let budget = Limits::default();
         let values: Vec<i64> = prices.iter().map(|price| price * 37).collect();
         let found = crate::nesting::fill::fill(&stock, &values, limits.as_deref(), &budget);
         let bare = Stock { credit: None, ..stock.clone() };

@@ -17,7 +17,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rustc_hash::{FxHashMap, FxHasher};
 
-use super::axis::{NONE, Rounding};
+use super::axis::NONE;
 use super::completion::{Completion, group};
 use super::improve::Improver;
 use super::limited::{Found, completed, lagrangian};
@@ -81,14 +81,14 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
     }
     let copies = |item: usize| most[item];
     let pieces = Model::pieces(sheet, &frame, &copies);
-    let low = Model::new(&frame, pieces.clone(), &copies, STEPS, Rounding::Down);
-    let high = (!low.exact()).then(|| Model::new(&frame, pieces, &copies, STEPS, Rounding::Up));
+    let (low, high) = Model::roundings(&frame, pieces, &copies, STEPS);
     let mut scratch = Scratch::default();
     let rounds = budget.work.map_or(ROUNDS, |w| u32::try_from(w).unwrap_or(ROUNDS).clamp(1, ROUNDS));
     let stop = || budget.called_off().is_some();
     let effort = |work: u64| Effort { rounds, work, gap: budget.gap, memory: MEMORY, stop: &stop };
-    let mut found = lagrangian(&low, high.as_ref(), values, &most, &effort(0), i64::MIN, &mut scratch);
-    if let Some(mut tree) = Search::new(high.as_ref().unwrap_or(&low), values, &most, &found, &mut scratch) {
+    let first = effort(budget.work.unwrap_or(SLICE));
+    let mut found = lagrangian(&low, high.as_ref(), values, &most, &first, i64::MIN, &mut scratch);
+    if let Some(mut tree) = Search::new(high.as_ref().unwrap_or(&low), values, &most, &found, &first, &mut scratch) {
         let rng = ChaCha8Rng::seed_from_u64(budget.seed);
         let mut improver = Improver::new(sheet, &low, values, &most, rng);
         for slice in 1.. {
@@ -105,10 +105,11 @@ pub fn fill(stock: &Stock, values: &[i64], limits: &[u32], budget: &Limits) -> O
 
 /// As [`fill`], any number of pieces of each item: the programme over all sizes where that is near enough at hand, else over more
 /// and more of them while there is time, then blocks laid anew. Stops at the deadline or cancellation; its work limit and gap
-/// are not read. The second value says that time alone kept it from taking more sizes.
+/// are not read.
 ///
 /// Returns `None` when the stock is no sheet.
-pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<(Filled, bool)> {
+pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<Filled> {
+    let stop = || budget.called_off().is_some();
     let mut scratch = Scratch::default();
     let mut steps = DEFAULT_STEPS;
     let mut found = Found { value: 0, upper: i64::MAX, tree: None, multipliers: vec![0; values.len()], shift: 0 };
@@ -122,13 +123,14 @@ pub fn fill_freely(stock: &Stock, values: &[i64], budget: &Limits) -> Option<(Fi
         found.upper = found.upper.min(upper).max(found.value);
         steps = steps.saturating_mul(FINER);
         let whole = found.value == found.upper || engine.exact() || steps > MOST_STEPS;
-        let late = !whole && budget.ends_within(began.elapsed() * GROWTH);
-        if whole || late || budget.called_off().is_some() {
+        if whole || stop() || budget.ends_within(began.elapsed() * GROWTH) {
             let plenty: Vec<u32> = values.iter().map(|&value| if value > 0 { u32::MAX } else { 0 }).collect();
             let rng = ChaCha8Rng::seed_from_u64(budget.seed);
             let mut improver = Improver::new(&engine.sheet, &engine.low, values, &plenty, rng);
-            improver.improve(&mut found, patience(budget), &|| budget.called_off().is_some(), &mut scratch);
-            return Some((filled(&engine.frame, &found, values.len()), late));
+            while found.value < found.upper && !stop() && improver.since < patience(budget) {
+                improver.improve(&mut found, MOVES, &stop, &mut scratch);
+            }
+            return Some(filled(&engine.frame, &found, values.len()));
         }
     }
 }
@@ -184,9 +186,7 @@ pub(super) fn search(
     scratch: &mut Scratch,
 ) -> Found {
     let mut found = lagrangian(low, high, values, limits, effort, floor, scratch);
-    if effort.work > 0
-        && let Some(mut tree) = Search::new(high.unwrap_or(low), values, limits, &found, scratch)
-    {
+    if let Some(mut tree) = Search::new(high.unwrap_or(low), values, limits, &found, effort, scratch) {
         tree.work(&mut found, effort);
     }
     found
@@ -244,19 +244,19 @@ pub(super) struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    /// The single pieces, at the multipliers found; `None` when the best is known.
+    /// The single pieces, at the multipliers found; `None` when the best is known or no work is left to do.
     pub fn new(
         model: &'a Model,
         values: &'a [i64],
         limits: &[u32],
         found: &Found,
+        effort: &Effort,
         scratch: &mut Scratch,
     ) -> Option<Self> {
-        if found.value >= found.upper {
+        if found.value >= found.upper || effort.work == 0 || (effort.stop)() {
             return None;
         }
-        let Found { multipliers, shift, .. } = found;
-        let shift = *shift;
+        let (multipliers, shift) = (&found.multipliers, found.shift);
         let prices: Vec<i64> = model.pieces.iter().map(|p| (values[p.item] << shift) - multipliers[p.item]).collect();
         let mut items: Vec<usize> = model.pieces.iter().map(|p| p.item).collect();
         items.sort_unstable();

@@ -8,7 +8,6 @@
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 
-use super::axis::Rounding;
 use super::counts;
 use super::fill::{Effort, search};
 use super::limited::{Found, completed};
@@ -52,7 +51,6 @@ struct Block {
     path: Vec<usize>,
     chosen: Vec<usize>,
     frame: Frame,
-    d: usize,
 }
 
 impl<'a> Improver<'a> {
@@ -94,16 +92,16 @@ impl<'a> Improver<'a> {
         let all = counts(Some(tree), left.len());
         left.iter_mut().zip(&all).for_each(|(left, count)| *left -= count);
         let mut own = 0;
-        for child in children(tree, &block.path).iter().enumerate().filter(|c| block.chosen.contains(&c.0)) {
-            child.1.visit(&mut |p| {
+        let (_, parts) = split(tree, &block.path)?;
+        for &child in &block.chosen {
+            parts[child].visit(&mut |p| {
                 left[p.item] += 1;
                 own += self.values[p.item];
             });
         }
         let copies = |item: usize| left[item];
         let pieces = Model::pieces(self.sheet, &block.frame, &copies);
-        let low = Model::new(&block.frame, pieces.clone(), &copies, STEPS, Rounding::Down);
-        let high = (!low.exact()).then(|| Model::new(&block.frame, pieces, &copies, STEPS, Rounding::Up));
+        let (low, high) = Model::roundings(&block.frame, pieces, &copies, STEPS);
         let slack = (best as f64 * BELOW * self.rng.random::<f64>().powi(3)) as i64;
         let shaken = self.rng.random_bool(SHAKEN).then(|| self.shaken());
         let before = worth(&self.model.frame, Some(tree), self.values);
@@ -137,9 +135,7 @@ impl<'a> Improver<'a> {
         let mut nodes = Vec::new();
         splits(tree, self.model.frame.space, levels, &mut Vec::new(), &mut nodes);
         let (path, space, levels) = nodes.swap_remove(self.rng.random_range(0..nodes.len()));
-        let parts = children(tree, &path);
-        let mut d = *root;
-        (0..path.len()).for_each(|_| d = 1 - d);
+        let (d, parts) = split(tree, &path)?;
         let mut room = space[d] - parts.iter().map(|child| child.extent()[d]).sum::<i64>();
         let whole = self.model.frame.space[0] as f64 * self.model.frame.space[1] as f64;
         let most = whole * self.rng.random_range(SHARES.0..SHARES.1);
@@ -161,16 +157,16 @@ impl<'a> Improver<'a> {
         extent[d] = room;
         let first = (levels < UNLIMITED).then_some(direction(d));
         let frame = Frame { space: extent, stages: levels, first, credit: None, ..self.model.frame.clone() };
-        Some(Block { path, chosen, frame, d })
+        Some(Block { path, chosen, frame })
     }
 }
 
-/// The children of the split that a path leads to.
-fn children<'t>(tree: &'t Cut, path: &[usize]) -> &'t [Cut] {
+/// The direction and the children of the split that a path leads to.
+fn split<'t>(tree: &'t Cut, path: &[usize]) -> Option<(usize, &'t [Cut])> {
     match (tree, path) {
-        (Cut::Split(_, parts), []) => parts,
-        (Cut::Split(_, parts), [at, path @ ..]) => children(&parts[*at], path),
-        (Cut::Piece(_), _) => &[],
+        (Cut::Split(d, parts), []) => Some((*d, parts)),
+        (Cut::Split(_, parts), [at, path @ ..]) => split(&parts[*at], path),
+        (Cut::Piece(_), _) => None,
     }
 }
 
@@ -198,7 +194,7 @@ fn replaced(tree: &Cut, block: &Block, path: &[usize], laid: Cut) -> Option<Cut>
     let Cut::Split(d, parts) = tree else { return None };
     let [at, path @ ..] = path else {
         let kept = parts.iter().enumerate().filter(|c| !block.chosen.contains(&c.0)).map(|c| c.1.clone());
-        return Cut::part(block.d, kept.chain([laid]).collect());
+        return Cut::part(*d, kept.chain([laid]).collect());
     };
     let mut parts = parts.clone();
     parts[*at] = replaced(&parts[*at], block, path, laid)?;

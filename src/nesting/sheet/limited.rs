@@ -5,7 +5,6 @@
 //! Each round's layout loses its surplus pieces and has its gaps refilled greedily. All in integers: any multipliers give a
 //! valid bound, so their rounding decides nothing.
 
-use super::axis::Rounding;
 use super::fill::{Effort, MEMORY, search, useful_copies};
 use super::model::{Active, Frame, Model, index};
 use super::tables::Scratch;
@@ -40,8 +39,7 @@ impl SheetEngine {
             return self.priced(greedy.as_ref(), value, area_bound(&self.frame, &pieces, prices, limits).max(value));
         }
         let steps = self.steps.min(STEPS * (1 + u64::from(effort)));
-        let low = Model::new(&self.frame, pieces.clone(), &wanted, steps, Rounding::Down);
-        let high = (!low.exact()).then(|| Model::new(&self.frame, pieces, &wanted, steps, Rounding::Up));
+        let (low, high) = Model::roundings(&self.frame, pieces, &wanted, steps);
         let effort = Effort { rounds: effort, work: effort.into(), gap: 0.0, memory: MEMORY, stop: &|| false };
         let found = search(&low, high.as_ref(), prices, limits, &effort, i64::MIN, scratch);
         self.priced(found.tree.as_ref(), found.value, found.upper)

@@ -24,9 +24,7 @@ pub use verify::verify;
 
 use super::layout::SheetNode;
 use super::problem::{Kind, SheetStock, Stock};
-use axis::Rounding;
-pub use model::DEFAULT_STEPS;
-use model::{Frame, Model};
+use model::{DEFAULT_STEPS, Frame, Model};
 use tables::Run;
 use tree::{Cut, place, worth};
 
@@ -83,8 +81,7 @@ impl SheetEngine {
         let frame = Frame::new(sheet, stock.credit.as_ref());
         let copies = |_: usize| u32::MAX;
         let pieces = Model::pieces(sheet, &frame, &copies);
-        let low = Model::new(&frame, pieces.clone(), &copies, steps, Rounding::Down);
-        let high = (!low.exact()).then(|| Model::new(&frame, pieces, &copies, steps, Rounding::Up));
+        let (low, high) = Model::roundings(&frame, pieces, &copies, steps);
         let items = sheet.pieces.iter().map(|p| p.item + 1).max().unwrap_or(0);
         Some(Self { sheet: sheet.clone(), frame, items, low, high, steps })
     }

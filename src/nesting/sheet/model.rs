@@ -127,6 +127,18 @@ impl Model {
         list
     }
 
+    /// The model rounded down and, where sizes are thinned, the one rounded up; as [`Model::new`].
+    pub fn roundings(
+        frame: &Frame,
+        pieces: Vec<Active>,
+        copies: &dyn Fn(usize) -> u32,
+        steps: u64,
+    ) -> (Self, Option<Self>) {
+        let low = Self::new(frame, pieces.clone(), copies, steps, Rounding::Down);
+        let high = (!low.exact()).then(|| Self::new(frame, pieces, copies, steps, Rounding::Up));
+        (low, high)
+    }
+
     /// Builds the axes; `copies[item]` bounds how often an extent can be added up. Sizes are thinned until a run takes about
     /// `steps` steps.
     pub fn new(

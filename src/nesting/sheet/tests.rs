@@ -4,8 +4,6 @@ use std::collections::{BTreeSet, HashMap};
 
 use proptest::prelude::*;
 
-use std::sync::atomic::AtomicBool;
-
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
@@ -235,9 +233,8 @@ proptest! {
 
     #[test]
     fn a_fill_of_a_tiny_sheet_is_proven_the_best((stock, prices, limits) in cases()) {
-        let cancel = AtomicBool::new(false);
         let budget =
-            Limits { deadline: None, work: None, gap: 0.0, seed: 0, threads: 1, cancel: &cancel, progress: &|_| {} };
+            Limits::default();
         let found = fill(&stock, &prices, &limits, &budget).unwrap();
         let priced = Priced { layout: found.layout, value: found.value, upper: found.upper, counts: found.counts };
         check(&stock, &prices, &priced);
@@ -262,7 +259,7 @@ proptest! {
         let memory = bytes(limits.len()) * (model.pieces.len() + more);
         let little = Effort { rounds: 1, work: u64::MAX, memory, ..plenty };
         let mut found = lagrangian(&model, None, &prices, &limits, &little, i64::MIN, &mut scratch);
-        let Some(mut tree) = Search::new(&model, &prices, &limits, &found, &mut scratch) else { return Ok(()) };
+        let Some(mut tree) = Search::new(&model, &prices, &limits, &found, &little, &mut scratch) else { return Ok(()) };
         for _ in 0..20 {
             tree.work(&mut found, &little);
             prop_assert!(found.value <= truth.value && truth.value <= found.upper, "{} to {}", found.value, found.upper);

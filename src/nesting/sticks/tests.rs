@@ -1,7 +1,5 @@
 //! Tests of the stick solver: against full enumeration on tiny cases, and of its parts against the statements they make.
 
-use std::sync::atomic::AtomicBool;
-
 use proptest::prelude::*;
 
 use super::super::layout::Shape;
@@ -32,9 +30,7 @@ fn problem(sticks: &[(i64, i64, u32)], trim: i64, kerf: i64, credit: Option<Cred
 
 fn run(problem: &Problem, work: u64) -> Option<Answer> {
     let target: Vec<u32> = problem.items.iter().map(|item| item.demand).collect();
-    let cancel = AtomicBool::new(false);
-    let limits =
-        Limits { deadline: None, work: Some(work), gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+    let limits = Limits { work: Some(work), ..Limits::default() };
     solve(problem, &target, &limits)
 }
 

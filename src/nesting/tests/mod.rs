@@ -9,8 +9,6 @@ mod short;
 mod tiny;
 mod truth;
 
-use std::sync::atomic::AtomicBool;
-
 use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -32,9 +30,7 @@ fn kinds() -> impl Strategy<Value = Of> {
 }
 
 fn run(problem: &Problem, work: u64, seed: u64, threads: usize) -> Outcome {
-    let cancel = AtomicBool::new(false);
-    let limits =
-        Limits { deadline: None, work: Some(work), gap: 0.0, seed, threads, cancel: &cancel, progress: &|_| {} };
+    let limits = Limits { work: Some(work), seed, threads, ..Limits::default() };
     solve(problem, &limits)
 }
 
@@ -201,9 +197,8 @@ proptest! {
             (0..demand.len()).filter(|&i| in_group[i]).map(|i| vec![(i, demand[i])]).collect();
         prop_assume!(!ways.is_empty());
         let asked = Asked { pieces: (0..demand.len()).map(alone).collect(), groups: vec![ways.clone()] };
-        let cancel = AtomicBool::new(false);
         let limits =
-            Limits { deadline: None, work: Some(work), gap: 0.0, seed: 1, threads: 1, cancel: &cancel, progress: &|_| {} };
+            Limits { work: Some(work), ..Limits::default() };
         let floors = floors(&problem, &asked, &limits);
         let optima: Vec<Option<i128>> = (0..ways.len()).map(|w| truth.optimum(&asked.chosen(&[w]).pieces)).collect();
         let exact = |bound: i64| i128::from(bound) * truth.denominator;

@@ -49,7 +49,7 @@ impl Easel {
         let text = kept.plan.as_ref().ok_or_else(none)?;
         let plan = plan::file::read_json("plan", text).map_err(|error| Problem::fault(&error))?;
         let (job, pile) = kept.files.read().map_err(Problem::invalid)?;
-        let options = DrawOptions { units: plan.units, rough: job.shop.print.rough, fine: job.shop.print.fine };
+        let options = DrawOptions::of(&job.shop, plan.units);
         Ok(Easel { plan, pile, options })
     }
 

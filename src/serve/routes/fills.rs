@@ -75,8 +75,7 @@ async fn ask(app: Shared, request: HttpRequest, payload: web::Payload) -> Result
 }
 
 fn drawn(filled: &Filled, pile: &crate::pile::Pile) -> Result<String, Problem> {
-    let print = &filled.job.shop.print;
-    let options = DrawOptions { units: filled.plan.units, rough: print.rough, fine: print.fine };
+    let options = DrawOptions::of(&filled.job.shop, filled.plan.units);
     let drawing = draw::stock_drawing(&filled.plan, pile, &options, 0);
     drawing.map(|drawing| draw::as_svg(&drawing)).map_err(|error| Problem::new(Kind::NotDrawn, error.to_string()))
 }
